@@ -1,0 +1,1 @@
+//! Prints into probable trackways.

@@ -1,0 +1,29 @@
+//! The science of fossil trackways, as plain functions and types.
+//!
+//! This crate knows prints, surfaces and trackways, and how to reason about them. It opens no file,
+//! no socket and no database, reads no clock, and draws random numbers only from a seed that its
+//! caller gives. Whatever needs the world outside (the CRS library, the store, HTTP) stands in `api`,
+//! which depends on this crate and never the other way.
+//!
+//! Modules depend on each other in one direction, from bottom to top:
+//!
+//! | module | what it holds |
+//! | --- | --- |
+//! | [`angle`] | directions in degrees and radians, and their differences |
+//! | [`model`] | the record: sites, surfaces, extents, prints, trackways and their ids |
+//! | [`frame`] | places: longitude and latitude, convergence and scale of a projection |
+//! | [`index`] | [`index::SurfaceIndex`]: one surface, immutable, behind an R-tree |
+//! | [`grouping`] | prints into probable trackways |
+//! | `simulate` | surfaces with known truth (feature `simulate`) |
+//!
+//! Lengths are metres, times seconds. Angles are degrees in the record and at every interface, and
+//! radians inside the modules; a field's name says which by its ending.
+#![forbid(unsafe_code)]
+
+pub mod angle;
+pub mod frame;
+pub mod grouping;
+pub mod index;
+pub mod model;
+#[cfg(feature = "simulate")]
+pub mod simulate;

@@ -1,0 +1,1 @@
+//! Surfaces simulated with known truth.
