@@ -113,6 +113,9 @@ pub struct Print {
     pub observer: Option<Arc<str>>,
     /// What only few prints have.
     pub remarks: Option<Box<Remarks>>,
+    /// The revision of this record, counted from 1; 0 while it is not stored.
+    #[serde(default)]
+    pub revision: u32,
 }
 
 impl Print {
@@ -144,6 +147,7 @@ impl Print {
             observed_on: None,
             observer: None,
             remarks: None,
+            revision: 0,
         }
     }
 }

@@ -1,0 +1,3 @@
+//! The store in one SQLite file.
+/// A store in one SQLite file.
+pub struct SqliteStore;
