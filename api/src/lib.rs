@@ -4,5 +4,6 @@
 //! Data goes one way: `intake` -> `store` -> index (`spatial`) -> query -> answer.
 #![deny(unsafe_code)]
 
+pub mod crs;
 pub mod intake;
 pub mod store;
