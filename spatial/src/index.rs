@@ -169,6 +169,20 @@ impl SurfaceIndex {
         )
     }
 
+    /// About how much memory this index takes, bytes.
+    #[must_use]
+    pub fn memory_bytes(&self) -> usize {
+        // A node of the tree holds an enum of a leaf or a parent with its box; a parent for each six leaves or so.
+        const NODE: usize = 64;
+        let fixed = size_of::<Print>() + size_of::<LonLat>() + NODE * 7 / 6;
+        let prints = &self.contents.prints;
+        let varying: usize = prints.iter().map(|print| {
+            let note = print.remarks.as_deref().map_or(0, crate::model::Remarks::memory_bytes);
+            print.label.as_str().len().next_multiple_of(16) + note
+        }).sum();
+        size_of::<Self>() + prints.len() * fixed + varying
+    }
+
     /// The smallest box around all prints, `[[west, south], [east, north]]` in metres; `None` without prints.
     #[must_use]
     pub fn bounds(&self) -> Option<[[f64; 2]; 2]> {

@@ -65,6 +65,19 @@ pub struct Remarks {
     pub further: Vec<(Arc<str>, String)>,
 }
 
+impl Remarks {
+    /// About how much memory these remarks take, bytes.
+    #[must_use]
+    pub fn memory_bytes(&self) -> usize {
+        let further: usize = self.further.iter().map(|(_, value)| value.len() + 48).sum();
+        size_of::<Self>()
+            + self.overlies.len() * 32
+            + self.depth_samples.len() * size_of::<DepthSample>()
+            + self.note.as_ref().map_or(0, String::len)
+            + further
+    }
+}
+
 /// One footprint, or its natural cast, undertrack or subsurface anomaly.
 ///
 /// Positions are in the site's projected CRS, metres; azimuths clockwise from its grid north, degrees.
