@@ -4,6 +4,11 @@
 //! Data goes one way: `intake` -> `store` -> index (`spatial`) -> query -> answer.
 #![deny(unsafe_code)]
 
+pub mod access;
+pub mod catalogue;
+pub mod collection;
 pub mod crs;
+pub mod feature;
 pub mod intake;
+pub mod query;
 pub mod store;

@@ -64,6 +64,8 @@ impl SurfaceIndex {
         places: impl FnOnce(&[[f64; 2]]) -> Result<Vec<LonLat>, E>,
     ) -> Result<Self, IndexFault<E>> {
         contents.prints.sort_unstable_by(|a, b| a.label.cmp(&b.label));
+        contents.extents.sort_by(|a, b| a.label.cmp(&b.label));
+        contents.trackways.sort_by(|a, b| a.label.cmp(&b.label));
         for pair in contents.prints.windows(2) {
             if pair[0].label == pair[1].label {
                 return Err(IndexFault::Duplicate(pair[0].label.clone()));
@@ -119,13 +121,13 @@ impl SurfaceIndex {
         &self.contents.prints
     }
 
-    /// The extents.
+    /// The extents, in the order of labels.
     #[must_use]
     pub fn extents(&self) -> &[Extent] {
         &self.contents.extents
     }
 
-    /// The trackways.
+    /// The trackways, in the order of labels.
     #[must_use]
     pub fn trackways(&self) -> &[Trackway] {
         &self.contents.trackways

@@ -27,9 +27,11 @@ mod tests {
     #[test]
     fn strangers_see_open_sites_only() {
         let mut site = Site::new("cove".parse().unwrap(), 25830);
-        for (policy, seen) in
-            [(PlacePolicy::Open, true), (PlacePolicy::Generalised, false), (PlacePolicy::Closed, false)]
-        {
+        for (policy, seen) in [
+            (PlacePolicy::Open, true),
+            (PlacePolicy::Generalised, false),
+            (PlacePolicy::Closed, false),
+        ] {
             site.policy = policy;
             assert_eq!(Audience::Public.sees(&site), seen, "{policy}");
             assert!(Audience::Local.sees(&site));

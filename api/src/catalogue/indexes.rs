@@ -33,18 +33,31 @@ pub(super) struct Indexes {
 
 impl Indexes {
     pub(super) fn new(limit: usize) -> Self {
-        Self { shelf: Mutex::default(), limit }
+        Self {
+            shelf: Mutex::default(),
+            limit,
+        }
     }
 
     /// The index of a surface at the entry's revision or a later one.
-    pub(super) fn get(&self, store: &dyn Store, entry: &SurfaceEntry) -> Result<Arc<SurfaceIndex>, ReadFault> {
+    pub(super) fn get(
+        &self,
+        store: &dyn Store,
+        entry: &SurfaceEntry,
+    ) -> Result<Arc<SurfaceIndex>, ReadFault> {
         let place = self.place(&entry.summary.id);
         let mut held = lock(&place.held);
-        if let Some(held) = held.as_ref().filter(|held| held.revision >= entry.summary.contents_revision) {
+        if let Some(held) = held
+            .as_ref()
+            .filter(|held| held.revision >= entry.summary.contents_revision)
+        {
             return Ok(held.index.clone());
         }
         let (index, revision) = load(store, entry)?;
-        *held = Some(Held { index: index.clone(), revision });
+        *held = Some(Held {
+            index: index.clone(),
+            revision,
+        });
         drop(held);
         self.give_up_oldest(&entry.summary.id);
         Ok(index)
@@ -64,7 +77,11 @@ impl Indexes {
         let mut shelf = lock(&self.shelf);
         // A place that is locked is being loaded: it is in use, and its size is not known yet.
         let size = |place: &Place| {
-            place.held.try_lock().ok().and_then(|held| held.as_ref().map(|held| held.index.memory_bytes()))
+            place
+                .held
+                .try_lock()
+                .ok()
+                .and_then(|held| held.as_ref().map(|held| held.index.memory_bytes()))
         };
         let mut sizes: Vec<(u64, SurfaceId, usize)> = shelf
             .places
@@ -88,11 +105,16 @@ impl Indexes {
 fn load(store: &dyn Store, entry: &SurfaceEntry) -> Result<(Arc<SurfaceIndex>, u64), ReadFault> {
     let id = &entry.summary.id;
     let crs = entry.crs()?;
-    let (contents, revision) = store.contents(id)?.ok_or_else(|| ReadFault::missing("surface", id))?;
+    let (contents, revision) = store
+        .contents(id)?
+        .ok_or_else(|| ReadFault::missing("surface", id))?;
     let index = SurfaceIndex::build(contents, |positions| crs.to_lonlat(positions));
     let index = index.map_err(|fault: IndexFault<CrsFault>| match fault {
         IndexFault::Places(fault) => ReadFault::Crs(fault),
-        other => ReadFault::Broken { surface: id.clone(), reason: other.to_string() },
+        other => ReadFault::Broken {
+            surface: id.clone(),
+            reason: other.to_string(),
+        },
     })?;
     Ok((Arc::new(index), revision))
 }

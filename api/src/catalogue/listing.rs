@@ -56,11 +56,19 @@ impl Listing {
         for summary in store.surfaces()? {
             if let Some(site) = sites.get(&summary.id.site) {
                 let id = summary.id.clone();
-                let entry = SurfaceEntry { summary, site: site.clone(), bounds_deg: OnceLock::new() };
+                let entry = SurfaceEntry {
+                    summary,
+                    site: site.clone(),
+                    bounds_deg: OnceLock::new(),
+                };
                 surfaces.insert(id, Arc::new(entry));
             }
         }
-        Ok(Self { mark, sites, surfaces })
+        Ok(Self {
+            mark,
+            sites,
+            surfaces,
+        })
     }
 
     /// The store's mark that this listing was read at.
@@ -87,12 +95,15 @@ impl Listing {
 
     /// The surfaces from this one on, in the order of ids.
     pub fn surfaces_from(&self, id: &SurfaceId) -> impl Iterator<Item = &Arc<SurfaceEntry>> {
-        self.surfaces.range((Bound::Included(id), Bound::Unbounded)).map(|(_, entry)| entry)
+        self.surfaces
+            .range((Bound::Included(id), Bound::Unbounded))
+            .map(|(_, entry)| entry)
     }
 
     /// The surfaces of one site, in the order of labels.
     pub fn surfaces_of<'a>(&'a self, site: &'a Slug) -> impl Iterator<Item = &'a Arc<SurfaceEntry>> {
-        self.surfaces().filter(move |entry| entry.summary.id.site == *site)
+        self.surfaces()
+            .filter(move |entry| entry.summary.id.site == *site)
     }
 
     /// One surface.

@@ -58,14 +58,22 @@ pub enum ReadFault {
 impl ReadFault {
     /// A record that is not there.
     pub fn missing(kind: &'static str, id: impl ToString) -> Self {
-        Self::Missing { kind, id: id.to_string() }
+        Self::Missing {
+            kind,
+            id: id.to_string(),
+        }
     }
 }
 
 impl Catalogue {
     /// A catalogue over a store, with a limit in bytes on the memory of all indexes together.
     pub fn new(store: Arc<dyn Store>, audience: Audience, index_memory: usize) -> Self {
-        Self { store, audience, listing: RwLock::default(), indexes: Indexes::new(index_memory) }
+        Self {
+            store,
+            audience,
+            listing: RwLock::default(),
+            indexes: Indexes::new(index_memory),
+        }
     }
 
     /// The store below.
@@ -80,7 +88,11 @@ impl Catalogue {
     /// When the store fails.
     pub fn listing(&self) -> Result<Arc<Listing>, ReadFault> {
         let mark = self.store.mark()?;
-        let held = self.listing.read().unwrap_or_else(PoisonError::into_inner).clone();
+        let held = self
+            .listing
+            .read()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone();
         if let Some(listing) = held.filter(|listing| listing.mark() == mark) {
             return Ok(listing);
         }
@@ -95,7 +107,9 @@ impl Catalogue {
     /// When there is no such surface for this audience, or it cannot be read or indexed.
     pub fn index(&self, id: &SurfaceId) -> Result<Arc<SurfaceIndex>, ReadFault> {
         let listing = self.listing()?;
-        let entry = listing.surface(id).ok_or_else(|| ReadFault::missing("surface", id))?;
+        let entry = listing
+            .surface(id)
+            .ok_or_else(|| ReadFault::missing("surface", id))?;
         self.index_of(entry)
     }
 

@@ -26,6 +26,8 @@ pub struct Crs {
     pub northing_first: bool,
     /// Whether it is a projection with metre axes, fit for a site.
     pub projected: bool,
+    /// Whether its axes are latitude and longitude.
+    pub geographic: bool,
     /// Where it may be used, in words.
     pub area_name: String,
     /// Where it may be used: `[[west, south], [east, north]]`, degrees; it crosses the antimeridian where west is greater than east.
@@ -134,6 +136,22 @@ impl Crs {
         transform::bounds(&self.authority_code(), CRS84, bounds)
     }
 
+    /// The box in this CRS around a box in longitude and latitude.
+    ///
+    /// # Errors
+    /// When PROJ cannot transform, or the box reaches to where the projection is not defined.
+    pub fn bounds_from_lonlat(&self, bounds_deg: [[f64; 2]; 2]) -> Result<[[f64; 2]; 2], CrsFault> {
+        transform::bounds(CRS84, &self.authority_code(), bounds_deg)
+    }
+
+    /// The box in another CRS around a box in this one.
+    ///
+    /// # Errors
+    /// When PROJ cannot transform, or the box reaches to where the projection is not defined.
+    pub fn bounds_to(&self, other: &Crs, bounds: [[f64; 2]; 2]) -> Result<[[f64; 2]; 2], CrsFault> {
+        transform::bounds(&self.authority_code(), &other.authority_code(), bounds)
+    }
+
     /// Grid convergence and point scale factor at a place; `None` where the projection is not defined.
     #[must_use]
     pub fn factors(&self, at: LonLat) -> Option<Factors> {
@@ -173,8 +191,7 @@ pub fn parse_code(text: &str) -> Result<u32, CrsFault> {
 
 fn unfit(crs: &Crs) -> CrsFault {
     let (code, name) = (crs.code, crs.name.clone());
-    // A geographic CRS's area in its own coordinates is its area in degrees.
-    if crs.area == crs.area_deg {
+    if crs.geographic {
         CrsFault::Geographic { code, name }
     } else {
         CrsFault::NotMetres { code, name }
@@ -214,7 +231,8 @@ fn look_up(code: u32) -> Result<Crs, CrsFault> {
     ];
     let projected =
         kind == "ProjectedCRS" && axes.len() == 2 && axes.iter().all(|axis| axis["unit"] == "metre");
-    let own = if kind.starts_with("Geographic") {
+    let geographic = kind.starts_with("Geographic");
+    let own = if geographic {
         area_deg
     } else {
         transform::bounds(CRS84, &text, area_deg)?
@@ -224,6 +242,7 @@ fn look_up(code: u32) -> Result<Crs, CrsFault> {
         name: described["name"].as_str().unwrap_or(&text).to_owned(),
         northing_first: northing_first(axes),
         projected,
+        geographic,
         area_name: area["area"].as_str().unwrap_or("the world").to_owned(),
         area_deg,
         area: own,
