@@ -1,1 +1,3 @@
-//! stub
+//! The program `stridebed`, as a library.
+
+pub mod plan;
