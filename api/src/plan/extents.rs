@@ -55,14 +55,20 @@ const fn look(kind: ExtentKind) -> Look {
 }
 
 fn kinds_of(extents: &[Extent]) -> impl Iterator<Item = ExtentKind> {
-    ORDER.into_iter().filter(|kind| extents.iter().any(|extent| extent.kind == *kind))
+    ORDER
+        .into_iter()
+        .filter(|kind| extents.iter().any(|extent| extent.kind == *kind))
 }
 
 /// The patterns of the kinds that occur.
 pub(super) fn patterns(extents: &[Extent], prefix: &str) -> String {
     kinds_of(extents)
         .map(|kind| {
-            let Look { tile, tile_size: [width, height], .. } = look(kind);
+            let Look {
+                tile,
+                tile_size: [width, height],
+                ..
+            } = look(kind);
             format!(
                 "<pattern id=\"{}-{kind}\" width=\"{width}\" height=\"{height}\" \
                  patternUnits=\"userSpaceOnUse\">{tile}</pattern>",
@@ -79,12 +85,18 @@ pub(super) fn draw(extents: &[Extent], window: &Window, prefix: &str) -> String 
     for kind in kinds_of(extents) {
         let _ = write!(svg, "<g {}>", attributes(kind, prefix));
         for extent in extents.iter().filter(|extent| extent.kind == kind) {
-            let date = extent.surveyed_on.map_or(String::new(), |day| format!(", surveyed {day}"));
+            let date = extent
+                .surveyed_on
+                .map_or(String::new(), |day| format!(", surveyed {day}"));
             let words = format!("{}: {kind}{date}", extent.label);
             let rings = std::iter::once(extent.polygon.exterior()).chain(extent.polygon.interiors());
             let mut path = Path::default();
             rings.for_each(|ring| trace(&mut path, ring, window));
-            let _ = write!(svg, "<path d=\"{path}\"><title>{}</title></path>", Escaped(&words));
+            let _ = write!(
+                svg,
+                "<path d=\"{path}\"><title>{}</title></path>",
+                Escaped(&words)
+            );
         }
         svg += "</g>";
     }
@@ -124,7 +136,10 @@ fn trace(path: &mut Path, ring: &geo::LineString<f64>, window: &Window) {
 pub(super) fn key(extents: &[Extent], prefix: &str) -> Option<Section> {
     let rows: Vec<Row> = kinds_of(extents)
         .map(|kind| {
-            let mark = format!("<rect x=\"1\" y=\"5\" width=\"34\" height=\"24\" {}/>", attributes(kind, prefix));
+            let mark = format!(
+                "<rect x=\"1\" y=\"5\" width=\"34\" height=\"24\" {}/>",
+                attributes(kind, prefix)
+            );
             Row::of(mark, look(kind).words)
         })
         .collect();

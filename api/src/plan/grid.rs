@@ -8,12 +8,17 @@ use std::fmt::Write;
 const CLOSEST: f64 = 110.0;
 const TICK: f64 = 7.0;
 const LABEL_SIZE: f64 = 13.0;
+/// What the coordinates and their caption need left of the frame.
+pub(super) const ROOM_FOR_NORTHINGS: f64 = 108.0;
 
 /// The smallest of 1, 2 and 5 times a power of ten that is not below a length.
 pub(super) fn round_step(at_least: f64) -> f64 {
     let power = 10f64.powf(at_least.log10().floor());
     let steps = [1.0, 2.0, 5.0, 10.0].map(|step| step * power);
-    steps.into_iter().find(|step| *step >= at_least * (1.0 - 1e-9)).unwrap_or(10.0 * power)
+    steps
+        .into_iter()
+        .find(|step| *step >= at_least * (1.0 - 1e-9))
+        .unwrap_or(10.0 * power)
 }
 
 /// Multiples of a step between two coordinates, as whole numbers of steps.
@@ -67,14 +72,20 @@ fn ticks(window: &Window) -> String {
     let (step_m, shown) = (round_step(CLOSEST / window.px_per_m), window.shown);
     let (right, bottom) = (window.right(), window.bottom());
     let mut path = Path::default();
-    let mut texts = String::new();
+    let (mut texts, mut northings) = (String::new(), String::new());
     for east in multiples(shown.west_m, shown.east_m, step_m) {
         let [x, _] = window.at([east as f64 * step_m, 0.0]);
         for (from, to) in [(bottom, bottom + TICK), (window.top, window.top - TICK)] {
             path.move_to([x, from]);
             path.line_to([x, to]);
         }
-        let _ = write!(texts, "<text x=\"{}\" y=\"{}\">{}</text>", Px(x), Px(bottom + 22.0), coordinate(east, step_m));
+        let _ = write!(
+            texts,
+            "<text x=\"{}\" y=\"{}\">{}</text>",
+            Px(x),
+            Px(bottom + 22.0),
+            coordinate(east, step_m)
+        );
     }
     for north in multiples(shown.south_m, shown.north_m, step_m) {
         let [_, y] = window.at([0.0, north as f64 * step_m]);
@@ -82,23 +93,40 @@ fn ticks(window: &Window) -> String {
             path.move_to([from, y]);
             path.line_to([to, y]);
         }
-        texts += &upright(window.left - 13.0, y, &coordinate(north, step_m));
+        northings += &format!(
+            "<text x=\"{}\" y=\"{}\">{}</text>",
+            Px(window.left - 12.0),
+            Px(y + 0.36 * LABEL_SIZE),
+            coordinate(north, step_m)
+        );
     }
     let middle = Px(0.5 * (window.left + right));
-    let _ = write!(texts, "<text x=\"{middle}\" y=\"{}\" font-style=\"italic\">easting, m</text>", Px(bottom + 42.0));
+    let _ = write!(
+        texts,
+        "<text x=\"{middle}\" y=\"{}\" font-style=\"italic\">easting, m</text>",
+        Px(bottom + 42.0)
+    );
     texts += &format!(
         "<g font-style=\"italic\">{}</g>",
-        upright(window.left - 33.0, 0.5 * (window.top + bottom), "northing, m")
+        upright(
+            window.left - ROOM_FOR_NORTHINGS + 10.0,
+            0.5 * (window.top + bottom),
+            "northing, m"
+        )
     );
     format!(
         "<path d=\"{path}\" fill=\"none\" stroke=\"#23201c\"/>\
-         <g font-size=\"{LABEL_SIZE}\" fill=\"#23201c\" text-anchor=\"middle\">{texts}</g>"
+         <g font-size=\"{LABEL_SIZE}\" fill=\"#23201c\" text-anchor=\"middle\">{texts}<g text-anchor=\"end\">{northings}</g></g>"
     )
 }
 
 /// A text that reads upwards.
 fn upright(x: f64, y: f64, text: &str) -> String {
-    format!("<text transform=\"translate({} {})rotate(-90)\">{text}</text>", Px(x), Px(y))
+    format!(
+        "<text transform=\"translate({} {})rotate(-90)\">{text}</text>",
+        Px(x),
+        Px(y)
+    )
 }
 
 #[cfg(test)]
@@ -107,8 +135,19 @@ mod tests {
 
     #[test]
     fn steps_are_round_and_not_too_small() {
-        for (at_least, step) in [(0.9, 1.0), (1.0, 1.0), (1.1, 2.0), (3.0, 5.0), (70.0, 100.0), (0.03, 0.05)] {
-            assert!((round_step(at_least) - step).abs() < 1e-12, "{at_least} gave {}", round_step(at_least));
+        for (at_least, step) in [
+            (0.9, 1.0),
+            (1.0, 1.0),
+            (1.1, 2.0),
+            (3.0, 5.0),
+            (70.0, 100.0),
+            (0.03, 0.05),
+        ] {
+            assert!(
+                (round_step(at_least) - step).abs() < 1e-12,
+                "{at_least} gave {}",
+                round_step(at_least)
+            );
         }
     }
 

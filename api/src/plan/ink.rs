@@ -93,7 +93,11 @@ impl Path {
     pub(super) fn through(points: &[[f64; 2]]) -> Self {
         let mut path = Self::default();
         for (i, point) in points.iter().enumerate() {
-            if i == 0 { path.move_to(*point) } else { path.line_to(*point) }
+            if i == 0 {
+                path.move_to(*point)
+            } else {
+                path.line_to(*point)
+            }
         }
         path
     }
@@ -211,7 +215,10 @@ mod tests {
         assert_eq!(path.at, [1400, 2000]);
         path.close();
         path.move_to([11.0, 19.5]);
-        assert!(path.to_string().ends_with("zm1-0.5"), "after closing, steps count from the start");
+        assert!(
+            path.to_string().ends_with("zm1-0.5"),
+            "after closing, steps count from the start"
+        );
     }
 
     #[test]

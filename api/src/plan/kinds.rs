@@ -1,9 +1,10 @@
 //! Morphotypes told apart by ink: lightness and pattern first, hue second.
 
-use super::ink::{Escaped, Px, fitted};
+use super::ink::{Escaped, Px, fitted, grouped};
 use super::legend::{Row, Section};
 use super::outlines::print_shape;
-use super::prints::{outline_marks, sample};
+use super::print_key::sample;
+use super::prints::{RIM, outline_marks};
 use spatial::model::{Print, Side};
 use std::collections::HashMap;
 
@@ -21,24 +22,49 @@ enum Fill {
     Pattern(&'static str, &'static str),
 }
 
-/// Lightness (CIE L*) runs 19, 70, 48 over the plain inks, so that the most frequent kinds differ most in
-/// greyscale, and no two inks are a pair that common colour-blindness confuses.
+/// The plain inks have the lightness (CIE L*) 18, 77 and 49, so that the most frequent kinds differ most in
+/// greyscale; the further ones are patterns. Dark blue, ochre and teal stay apart for all common kinds of
+/// colour-blindness.
 const NAMED: [Ink; 4] = [
-    Ink { fill: Fill::Plain("#2a2360"), line: "#2a2360" },
-    Ink { fill: Fill::Plain("#e3a33d"), line: "#b3720f" },
-    Ink { fill: Fill::Plain("#2c7f86"), line: "#2c7f86" },
     Ink {
-        fill: Fill::Pattern("bars", r##"<path d="M0 1h4M0 3h4" stroke="#7c1f52" stroke-width="1.1"/>"##),
+        fill: Fill::Plain("#2a2360"),
+        line: "#2a2360",
+    },
+    Ink {
+        fill: Fill::Plain("#ecb44d"),
+        line: "#b3720f",
+    },
+    Ink {
+        fill: Fill::Plain("#2c7f86"),
+        line: "#2c7f86",
+    },
+    Ink {
+        fill: Fill::Pattern(
+            "bars",
+            r##"<path d="M0 1.2h4" stroke="#7c1f52" stroke-width="2.2"/>"##,
+        ),
         line: "#7c1f52",
     },
 ];
 const OTHER: Ink = Ink {
-    fill: Fill::Pattern("net", r##"<path d="M0 0l4 4M4 0l-4 4" stroke="#4a4a4a" stroke-width=".8"/>"##),
+    fill: Fill::Pattern(
+        "net",
+        r##"<path d="M0 0l4 4M4 0l-4 4" stroke="#4a4a4a" stroke-width=".8"/>"##,
+    ),
     line: "#6a6a6a",
 };
-const UNNAMED: Ink = Ink { fill: Fill::Plain("#cbc7be"), line: "#8f8b83" };
+const UNNAMED: Ink = Ink {
+    fill: Fill::Pattern(
+        "rain",
+        r##"<path d="M.7 0v4M2.7 0v4" stroke="#77726a" stroke-width=".6"/>"##,
+    ),
+    line: "#8f8b83",
+};
 /// Where no print has a morphotype there is nothing to tell apart, and light ink would only be hard to see.
-const ONLY: Ink = Ink { fill: Fill::Plain("#3b4450"), line: "#3b4450" };
+const ONLY: Ink = Ink {
+    fill: Fill::Plain("#3b4450"),
+    line: "#3b4450",
+};
 
 /// A class of prints with one ink: a place in `0..CLASSES`.
 pub(super) type Class = usize;
@@ -67,9 +93,19 @@ impl<'a> Kinds<'a> {
         let mut named: Vec<(&str, usize)> = counts.into_iter().collect();
         named.sort_unstable_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
         let rest = named.split_off(named.len().min(NAMED.len()));
-        let classes = named.iter().enumerate().map(|(class, (name, _))| (*name, class)).collect();
+        let classes = named
+            .iter()
+            .enumerate()
+            .map(|(class, (name, _))| (*name, class))
+            .collect();
         let others = (rest.len(), rest.iter().map(|(_, count)| count).sum());
-        Self { named, others, unnamed, classes, prefix }
+        Self {
+            named,
+            others,
+            unnamed,
+            classes,
+            prefix,
+        }
     }
 
     /// The class of a print.
@@ -136,20 +172,28 @@ impl<'a> Kinds<'a> {
                 CLASS_UNNAMED => "no morphotype recorded".to_owned(),
                 named => fitted(self.named[named].0, Row::TEXT_SIZE, 190.0),
             };
-            Row::of(self.swatch(class, outlined), &format!("{name} ({})", self.count(class)))
+            Row::of(
+                self.swatch(class, outlined),
+                &format!("{name} ({})", grouped(self.count(class) as i64)),
+            )
         });
         Some(Section::new("Morphotypes", rows.collect()))
     }
 
     fn swatch(&self, class: Class, outlined: bool) -> String {
         if outlined {
-            let mut print = sample(Some(0.0), Some(Side::Right));
-            print.side = Some(Side::Right);
-            let (page, shape) = (Row::window(), print_shape(&print));
-            format!("<g {}>{}</g>", super::prints::RIM, outline_marks(&page, &shape, &self.fill(class), true))
+            let (page, shape) = (Row::window(), print_shape(&sample(Some(0.0), Some(Side::Right))));
+            format!(
+                "<g {}>{}</g>",
+                RIM,
+                outline_marks(&page, &shape, &self.fill(class), true)
+            )
         } else {
             let (size, at) = (Px(12.0), Px(12.0));
-            format!("<rect x=\"{at}\" y=\"{at}\" width=\"{size}\" height=\"{size}\" fill=\"{}\"/>", self.line(class))
+            format!(
+                "<rect x=\"{at}\" y=\"{at}\" width=\"{size}\" height=\"{size}\" fill=\"{}\"/>",
+                self.line(class)
+            )
         }
     }
 }

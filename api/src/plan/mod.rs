@@ -7,6 +7,7 @@
 //! Each file draws one thing. All lengths inside are pixels of a page that is 1600 wide, unless a
 //! name ends in `_m`; `y` grows downwards on the page, northings grow upwards.
 
+mod counts;
 mod extents;
 mod grid;
 mod ink;
@@ -17,6 +18,7 @@ mod midlines;
 mod north;
 mod outlines;
 mod page;
+mod print_key;
 mod prints;
 mod scale_bar;
 #[cfg(test)]

@@ -12,11 +12,21 @@ pub(super) fn section(factors: Option<Factors>) -> Section {
     let rows = match factors {
         Some(factors) => {
             let (arrows, height) = both(factors.convergence_deg);
-            vec![Row::beside(arrows, 100.0, height, &in_words(factors.convergence_deg))]
+            vec![Row::beside(
+                arrows,
+                100.0,
+                height,
+                &in_words(factors.convergence_deg),
+            )]
         }
         None => {
             let foot = [50.0, 84.0];
-            vec![Row::beside(grid_arrow(foot, ""), 100.0, 96.0, "Grid north is up. True north is not known here.")]
+            vec![Row::beside(
+                grid_arrow(foot, ""),
+                100.0,
+                96.0,
+                "Grid north is up. True north is not known here.",
+            )]
         }
     };
     Section::new("North", rows)
@@ -37,8 +47,16 @@ fn in_words(convergence_deg: f64) -> String {
 fn both(convergence_deg: f64) -> (String, f64) {
     let turn_rad = -convergence_deg.to_radians();
     // Leaning far over, the true arrow needs room below its foot as well.
-    let (foot, height) = if turn_rad.cos() > 0.5 { ([50.0, 122.0], 134.0) } else { ([50.0, 112.0], 224.0) };
-    let sides = if turn_rad < 0.0 { ["start", "end"] } else { ["end", "start"] };
+    let (foot, height) = if turn_rad.cos() > 0.5 {
+        ([50.0, 122.0], 134.0)
+    } else {
+        ([50.0, 112.0], 224.0)
+    };
+    let sides = if turn_rad < 0.0 {
+        ["start", "end"]
+    } else {
+        ["end", "start"]
+    };
     let (tip, mark) = true_arrow(foot, turn_rad);
     let away = if turn_rad < 0.0 { -6.0 } else { 6.0 };
     let name = format!(
@@ -72,7 +90,12 @@ fn grid_arrow([x, y]: [f64; 2], side: &str) -> String {
 /// A shaft with a filled head; its tip and its drawing.
 fn true_arrow([x, y]: [f64; 2], turn_rad: f64) -> ([f64; 2], String) {
     let (sine, cosine) = turn_rad.sin_cos();
-    let place = |along: f64, across: f64| [x + along * sine + across * cosine, y - along * cosine + across * sine];
+    let place = |along: f64, across: f64| {
+        [
+            x + along * sine + across * cosine,
+            y - along * cosine + across * sine,
+        ]
+    };
     let tip = place(TRUE_SHAFT, 0.0);
     let shaft = Path::through(&[[x, y], place(TRUE_SHAFT - 12.0, 0.0)]);
     let mut head = Path::through(&[tip, place(TRUE_SHAFT - 18.0, 6.0), place(TRUE_SHAFT - 18.0, -6.0)]);
@@ -93,7 +116,10 @@ mod tests {
         let (tip, _) = true_arrow([0.0, 0.0], -1.5f64.to_radians());
         assert!(tip[0] < 0.0 && tip[1] < 0.0, "{tip:?}");
         let lean_deg = (-tip[0]).atan2(-tip[1]).to_degrees();
-        assert!((lean_deg - 1.5).abs() < 1e-9, "the angle is drawn as it is: {lean_deg}");
+        assert!(
+            (lean_deg - 1.5).abs() < 1e-9,
+            "the angle is drawn as it is: {lean_deg}"
+        );
         assert!(in_words(1.5).contains("1.500° west"));
         assert!(in_words(-0.25).contains("0.250° east"));
     }

@@ -1,22 +1,20 @@
 //! The page: title above, map with its frame, legend beside a tall surface or below a wide one.
 
-use super::ink::{Escaped, Px, fitted, grouped};
+use super::ink::{Escaped, Px, fitted};
 use super::kinds::Kinds;
 use super::labels::{self, Labels};
 use super::legend::{self, Row, Section};
 use super::midlines::{self, Midline};
 use super::prints::{self, Detail};
 use super::window::{Bounds, Window};
-use super::{PlanInput, extents, grid, north, scale_bar};
+use super::{PlanInput, counts, extents, grid, north, print_key, scale_bar};
 use spatial::frame::Factors;
-use spatial::model::{Limb, Status};
-use std::collections::HashSet;
 
 const WIDTH: f64 = 1600.0;
 const MARGIN: f64 = 30.0;
 /// Room left of the map for northings, and below it for eastings.
-const LEFT: f64 = 80.0;
-const BELOW: f64 = 62.0;
+const LEFT: f64 = 18.0 + grid::ROOM_FOR_NORTHINGS;
+const BELOW: f64 = 70.0;
 const GAP: f64 = 32.0;
 /// A surface wider than this over its height has its legend below.
 const WIDE: f64 = 1.7;
@@ -30,22 +28,40 @@ pub(super) struct Page<'a> {
     wide: bool,
 }
 
+/// The key to the marks, and what stands on every plan.
+struct Legend {
+    keys: Vec<Section>,
+    facts: Vec<Section>,
+}
+
 impl<'a> Page<'a> {
     /// Lays out the page.
     pub(super) fn of(input: &'a PlanInput<'a>) -> Self {
         let bounds = Bounds::of(input.index);
-        let shown = bounds.unwrap_or(Bounds { west_m: 0.0, south_m: 0.0, east_m: 2.0, north_m: 1.0 });
+        let shown = bounds.unwrap_or(Bounds {
+            west_m: 0.0,
+            south_m: 0.0,
+            east_m: 3.0,
+            north_m: 1.0,
+        });
         let over_height = shown.width_m() / shown.height_m();
-        let wide = over_height > WIDE;
+        let nothing_to_explain = input.index.prints().is_empty() && input.index.extents().is_empty();
+        let wide = over_height > WIDE || nothing_to_explain;
         let top = if input.note.is_some() { 126.0 } else { 104.0 };
         let (width, lowest, highest) = if wide {
             (WIDTH - LEFT - MARGIN, 300.0, 900.0)
         } else {
-            (WIDTH - LEFT - GAP - legend::WIDTH - MARGIN, 760.0, 1500.0)
+            (WIDTH - LEFT - GAP - legend::WIDTH - MARGIN, 560.0, 1500.0)
         };
         let height = (width / over_height).clamp(lowest, highest);
         let window = Window::fit(shown, LEFT, top, width, height);
-        Self { input, prefix: id_prefix(input), bounds, window, wide }
+        Self {
+            input,
+            prefix: id_prefix(input),
+            bounds,
+            window,
+            wide,
+        }
     }
 
     /// Writes the page.
@@ -57,18 +73,25 @@ impl<'a> Page<'a> {
         let labels = labels::place(index.prints(), detail, &midlines, window);
         let map = [
             extents::draw(index.extents(), window, &self.prefix),
-            if self.bounds.is_some() { grid::draw_crosses(window) } else { String::new() },
-            midlines::draw_lines(&midlines),
+            if self.bounds.is_some() {
+                grid::draw_crosses(window)
+            } else {
+                String::new()
+            },
+            midlines::draw_lines(&midlines, detail),
             prints::draw(index.prints(), detail, &kinds, window),
             midlines::draw_arrows(&midlines),
             labels::draw(&labels),
             self.empty_words(),
         ];
-        let sections = self.sections(&kinds, detail, &midlines, &labels);
-        let (legend, height) = self.legend(&sections);
+        let (legend, height) = self.set(self.legend(&kinds, detail, &midlines, &labels));
         let definitions = extents::patterns(index.extents(), &self.prefix) + &kinds.patterns();
         let frame = grid::draw_frame(window, self.bounds.is_some());
-        self.whole(height, &definitions, &[&self.title(), &self.clipped(&map.concat()), &frame, &legend])
+        self.whole(
+            height,
+            &definitions,
+            &[&self.title(), &self.clipped(&map.concat()), &frame, &legend],
+        )
     }
 
     fn whole(&self, height: f64, definitions: &str, parts: &[&str]) -> String {
@@ -98,7 +121,10 @@ impl<'a> Page<'a> {
 
     fn heading(&self) -> String {
         let surface = self.input.index.surface();
-        let name = surface.name.as_deref().map_or(String::new(), |name| format!(" · {name}"));
+        let name = surface
+            .name
+            .as_deref()
+            .map_or(String::new(), |name| format!(" · {name}"));
         format!("{}{name}", self.input.index.id())
     }
 
@@ -106,10 +132,14 @@ impl<'a> Page<'a> {
     fn in_words(&self) -> String {
         let index = self.input.index;
         let size = self.bounds.map_or(String::new(), |bounds| {
-            format!(" The map shows {:.1} m from west to east and {:.1} m from south to north.", bounds.width_m(), bounds.height_m())
+            format!(
+                " The map shows {:.1} m from west to east and {:.1} m from south to north.",
+                bounds.width_m(),
+                bounds.height_m()
+            )
         });
         let note = self.input.note.map_or(String::new(), |note| format!(" {note}"));
-        let counts = count_lines(self.input).join("; ");
+        let counts = counts::lines(self.input.index).join("; ");
         let extents = index.extents().len();
         format!(
             "Plan of surface {} at {} in {}. {counts}; {extents} extents.{size}{note}",
@@ -122,10 +152,17 @@ impl<'a> Page<'a> {
     fn title(&self) -> String {
         let width = WIDTH - 2.0 * MARGIN;
         let heading = fitted(&self.heading(), 28.0, width);
-        let place = fitted(&format!("{} · {}", self.input.site_name, self.input.crs_name), 17.0, width);
+        let place = fitted(
+            &format!("{} · {}", self.input.site_name, self.input.crs_name),
+            17.0,
+            width,
+        );
         let note = self.input.note.map_or(String::new(), |note| {
             let note = fitted(note, 15.0, width);
-            format!("<text x=\"{MARGIN}\" y=\"104\" font-size=\"15\" font-style=\"italic\">{}</text>", Escaped(&note))
+            format!(
+                "<text x=\"{MARGIN}\" y=\"104\" font-size=\"15\" font-style=\"italic\">{}</text>",
+                Escaped(&note)
+            )
         });
         format!(
             "<g fill=\"#23201c\"><text x=\"{MARGIN}\" y=\"50\" font-size=\"28\" font-weight=\"bold\">{}</text>\
@@ -148,34 +185,48 @@ impl<'a> Page<'a> {
         )
     }
 
-    fn sections(&self, kinds: &Kinds, detail: Detail, midlines: &[Midline], labels: &Labels) -> Vec<Section> {
+    fn legend(&self, kinds: &Kinds, detail: Detail, midlines: &[Midline], labels: &Labels) -> Legend {
         let (index, factors) = (self.input.index, sound(self.input.factors));
-        let mut counts: Vec<Row> = count_lines(self.input).iter().map(|line| Row::words(line)).collect();
-        counts.extend(left_out(labels, index.prints().len()).iter().map(|line| Row::words(line)));
+        let (prints, trackways) = (index.prints().len(), midlines.len());
+        let counts = [
+            counts::lines(index),
+            counts::unlabelled(labels, prints, trackways),
+        ]
+        .concat();
+        let counts = counts.iter().map(|line| Row::words(line)).collect();
         let keys = [
-            prints::key(index.prints(), detail, kinds, &self.window),
+            print_key::key(index.prints(), detail, kinds, &self.window),
             kinds.key(detail == Detail::Outlines),
             midlines::key(midlines),
             extents::key(index.extents(), &self.prefix),
-            self.bounds.map(|_| scale_bar::section(self.window.px_per_m, factors)),
+        ];
+        let facts = [
+            self.bounds
+                .map(|_| scale_bar::section(self.window.px_per_m, factors)),
             Some(north::section(factors)),
             Some(Section::new("Counts", counts)),
         ];
-        keys.into_iter().flatten().collect()
+        Legend {
+            keys: keys.into_iter().flatten().collect(),
+            facts: facts.into_iter().flatten().collect(),
+        }
     }
 
     /// The legend in its place, and the height of the whole page.
-    fn legend(&self, sections: &[Section]) -> (String, f64) {
+    fn set(&self, Legend { mut keys, facts }: Legend) -> (String, f64) {
         let window = &self.window;
         let below = window.bottom() + BELOW;
         if self.wide {
+            keys.extend(facts);
             let gap = (WIDTH - 2.0 * MARGIN - 4.0 * legend::WIDTH) / 3.0;
-            let (svg, height) = legend::draw(sections, MARGIN, below + 10.0, 4, gap);
-            (svg, below + 10.0 + height + MARGIN)
-        } else {
-            let (svg, height) = legend::draw(sections, window.right() + GAP, window.top, 1, 0.0);
-            (svg, below.max(window.top + height) + 0.5 * MARGIN)
+            let (svg, height) = legend::draw(&keys, MARGIN, below, 4, gap);
+            return (svg, below + height + MARGIN);
         }
+        let gap = (window.width - 3.0 * legend::WIDTH) / 2.0;
+        let (mut svg, facts_height) = legend::draw(&facts, window.left, below, 3, gap);
+        let (beside, keys_height) = legend::draw(&keys, window.right() + GAP, window.top, 1, 0.0);
+        svg += &beside;
+        (svg, (below + facts_height).max(window.top + keys_height) + MARGIN)
     }
 }
 
@@ -187,54 +238,4 @@ fn id_prefix(input: &PlanInput) -> String {
 /// Factors that are numbers.
 fn sound(factors: Option<Factors>) -> Option<Factors> {
     factors.filter(|f| f.convergence_deg.is_finite() && f.scale.is_finite() && f.scale > 0.0)
-}
-
-fn count(number: usize, one: &str, many: &str) -> String {
-    format!("{} {}", grouped(number as i64), if number == 1 { one } else { many })
-}
-
-/// How many prints and trackways there are, and of what.
-fn count_lines(input: &PlanInput) -> Vec<String> {
-    let (prints, trackways) = (input.index.prints(), input.index.trackways());
-    let limb = |limb| prints.iter().filter(|print| print.limb == limb).count() as i64;
-    let with = |status| trackways.iter().filter(move |trackway| trackway.status == status);
-    let members: HashSet<&str> = with(Status::Accepted)
-        .chain(with(Status::Proposed))
-        .flat_map(|trackway| trackway.prints.iter().map(|label| label.as_str()))
-        .collect();
-    let outside = prints.iter().filter(|print| !members.contains(print.label.as_str())).count();
-    let mut lines = vec![format!(
-        "{}: {} pes, {} manus, {} of unknown limb",
-        count(prints.len(), "print", "prints"),
-        grouped(limb(Some(Limb::Pes))),
-        grouped(limb(Some(Limb::Manus))),
-        grouped(limb(None))
-    )];
-    if !prints.is_empty() && !trackways.is_empty() {
-        lines.push(format!("{} in no trackway drawn", count(outside, "print", "prints")));
-    }
-    lines.push(format!(
-        "{} accepted, {} proposed",
-        count(with(Status::Accepted).count(), "trackway", "trackways"),
-        grouped(with(Status::Proposed).count() as i64)
-    ));
-    let rejected = with(Status::Rejected).count();
-    if rejected > 0 {
-        lines.push(format!("{} rejected, not drawn", count(rejected, "trackway", "trackways")));
-    }
-    lines
-}
-
-/// What readers would miss in vain.
-fn left_out(labels: &Labels, prints: usize) -> Vec<String> {
-    let mut lines = Vec::new();
-    if labels.prints_without == prints && prints > 0 {
-        lines.push("Prints are not labelled: there are too many of them for this page.".to_owned());
-    } else if labels.prints_without > 0 {
-        lines.push(format!("{} without a label, for want of room", count(labels.prints_without, "print", "prints")));
-    }
-    if labels.trackways_without > 0 {
-        lines.push(format!("{} without a label, for want of room", count(labels.trackways_without, "trackway", "trackways")));
-    }
-    lines
 }

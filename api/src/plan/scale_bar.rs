@@ -28,7 +28,10 @@ pub(super) fn section(px_per_m: f64, factors: Option<Factors>) -> Section {
 fn round_length(at_most_m: f64) -> f64 {
     let power = 10f64.powf(at_most_m.log10().floor());
     let lengths = [5.0, 2.0, 1.0].map(|length| length * power);
-    lengths.into_iter().find(|length| *length <= at_most_m * (1.0 + 1e-9)).unwrap_or(power)
+    lengths
+        .into_iter()
+        .find(|length| *length <= at_most_m * (1.0 + 1e-9))
+        .unwrap_or(power)
 }
 
 /// A length in the unit that makes it short; with at least some decimals of that unit.
@@ -53,11 +56,19 @@ fn bar(length_m: f64, width: f64) -> String {
     for i in 0..SEGMENTS {
         let fill = if i % 2 == 0 { "#23201c" } else { "#fff" };
         let x = Px(left + i as f64 * piece);
-        let _ = write!(svg, "<rect x=\"{x}\" y=\"22\" width=\"{}\" height=\"8\" fill=\"{fill}\"/>", Px(piece));
+        let _ = write!(
+            svg,
+            "<rect x=\"{x}\" y=\"22\" width=\"{}\" height=\"8\" fill=\"{fill}\"/>",
+            Px(piece)
+        );
     }
     svg += "</g><g font-size=\"13\" text-anchor=\"middle\" fill=\"#23201c\">";
     for (share, words) in [(0.0, "0".to_owned()), (1.0, in_words(length_m, 0))] {
-        let _ = write!(svg, "<text x=\"{}\" y=\"16\">{words}</text>", Px(left + share * width));
+        let _ = write!(
+            svg,
+            "<text x=\"{}\" y=\"16\">{words}</text>",
+            Px(left + share * width)
+        );
     }
     svg + "</g>"
 }
@@ -69,9 +80,16 @@ mod tests {
     #[test]
     fn lengths_are_round_and_short() {
         for (at_most, length) in [(7.3, 5.0), (1.0, 1.0), (0.45, 0.2), (2300.0, 2000.0)] {
-            assert!((round_length(at_most) - length).abs() < 1e-12, "{at_most} gave {}", round_length(at_most));
+            assert!(
+                (round_length(at_most) - length).abs() < 1e-12,
+                "{at_most} gave {}",
+                round_length(at_most)
+            );
         }
-        let words: Vec<String> = [5.0, 0.2, 2000.0].iter().map(|length| in_words(*length, 0)).collect();
+        let words: Vec<String> = [5.0, 0.2, 2000.0]
+            .iter()
+            .map(|length| in_words(*length, 0))
+            .collect();
         assert_eq!(words, ["5 m", "20 cm", "2 km"]);
     }
 }

@@ -16,8 +16,11 @@ pub(super) struct Bounds {
 
 /// Beyond any grid coordinate; it keeps sums of wild ones finite.
 const FARTHEST_M: f64 = 1e9;
-/// A window is never narrower, so that one small print stands in its surroundings.
-const NARROWEST_M: f64 = 0.4;
+/// Far outside any page; it keeps later sums of wild places finite.
+const FARTHEST_PX: f64 = 1e7;
+/// A window is never narrower, so that one print stands in its surroundings at any size.
+const NARROWEST_M: f64 = 1.0;
+const NARROWEST_IN_PRINTS: f64 = 3.0;
 
 impl Bounds {
     /// All prints, at their size, and all extents; `None` where there is neither.
@@ -28,6 +31,7 @@ impl Bounds {
             vertices.map(|c| (c.x, c.y, 0.0))
         });
         let mut all: Option<Self> = None;
+        let mut longest_reach_m = 0.0f64;
         for (east_m, north_m, reach_m) in prints.chain(extents) {
             if !(east_m.is_finite() && north_m.is_finite()) {
                 continue;
@@ -39,9 +43,11 @@ impl Bounds {
                 east_m: east_m + reach_m,
                 north_m: north_m + reach_m,
             };
+            longest_reach_m = longest_reach_m.max(reach_m);
             all = Some(all.map_or(one, |all| all.with(one)));
         }
-        all.map(Self::with_room)
+        let narrowest_m = NARROWEST_M.max(NARROWEST_IN_PRINTS * 2.0 * longest_reach_m);
+        all.map(|all| all.with_room(narrowest_m))
     }
 
     fn with(self, other: Self) -> Self {
@@ -54,9 +60,9 @@ impl Bounds {
     }
 
     /// Some room on all sides, for labels and so that nothing touches the frame.
-    fn with_room(self) -> Self {
+    fn with_room(self, narrowest_m: f64) -> Self {
         let widest_m = self.width_m().max(self.height_m());
-        let grow = |span_m: f64| 0.04 * widest_m + 0.5 * (NARROWEST_M - span_m).max(0.0);
+        let grow = |span_m: f64| 0.04 * widest_m + 0.5 * (narrowest_m - span_m).max(0.0);
         let (across_m, along_m) = (grow(self.width_m()), grow(self.height_m()));
         Self {
             west_m: self.west_m - across_m,
@@ -77,7 +83,11 @@ impl Bounds {
 
 /// A print's place and how far it reaches; a wild length reaches nowhere.
 fn print_square(print: &Print) -> (f64, f64, f64) {
-    let reach_m = if is_believable(print) { 0.5 * print.length_m } else { 0.0 };
+    let reach_m = if is_believable(print) {
+        0.5 * print.length_m
+    } else {
+        0.0
+    };
     (print.easting_m, print.northing_m, reach_m)
 }
 
@@ -112,15 +122,23 @@ impl Window {
             east_m: middle_east + half_width_m,
             north_m: middle_north + half_height_m,
         };
-        Self { left, top, width, height, px_per_m, shown }
+        Self {
+            left,
+            top,
+            width,
+            height,
+            px_per_m,
+            shown,
+        }
     }
 
-    /// The place on the page of an easting and northing.
+    /// The place on the page of an easting and northing; wild ones end far outside the frame.
     pub(super) fn at(&self, [east_m, north_m]: [f64; 2]) -> [f64; 2] {
         [
             self.left + (east_m - self.shown.west_m) * self.px_per_m,
             self.top + (self.shown.north_m - north_m) * self.px_per_m,
         ]
+        .map(|px| px.clamp(-FARTHEST_PX, FARTHEST_PX))
     }
 
     pub(super) fn right(&self) -> f64 {
@@ -138,10 +156,19 @@ mod tests {
 
     #[test]
     fn north_is_up_and_east_is_right_at_one_scale() {
-        let bounds = Bounds { west_m: 100.0, south_m: 200.0, east_m: 110.0, north_m: 205.0 };
+        let bounds = Bounds {
+            west_m: 100.0,
+            south_m: 200.0,
+            east_m: 110.0,
+            north_m: 205.0,
+        };
         let window = Window::fit(bounds, 50.0, 20.0, 1000.0, 800.0);
         assert_eq!(window.px_per_m, 100.0);
-        assert_eq!(window.at([105.0, 202.5]), [550.0, 420.0], "the middle stays in the middle");
+        assert_eq!(
+            window.at([105.0, 202.5]),
+            [550.0, 420.0],
+            "the middle stays in the middle"
+        );
         let ([x0, y0], [x1, y1]) = (window.at([105.0, 202.5]), window.at([106.0, 203.5]));
         assert_eq!([x1 - x0, y1 - y0], [100.0, -100.0]);
     }
