@@ -10,5 +10,6 @@ pub mod collection;
 pub mod crs;
 pub mod feature;
 pub mod intake;
+pub mod plan;
 pub mod query;
 pub mod store;
