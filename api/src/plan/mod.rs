@@ -25,8 +25,10 @@ mod scale_bar;
 mod tests;
 mod window;
 
+use crate::catalogue::{Catalogue, ReadFault};
 use spatial::frame::Factors;
 use spatial::index::SurfaceIndex;
+use spatial::model::SurfaceId;
 
 /// What a plan is drawn from.
 #[derive(Debug, Clone, Copy)]
@@ -50,4 +52,26 @@ pub struct PlanInput<'a> {
 #[must_use]
 pub fn plan_svg(input: &PlanInput) -> String {
     page::Page::of(input).svg()
+}
+
+/// Draws a surface of a catalogue by the text of its id.
+///
+/// # Errors
+/// When there is no such surface, or it cannot be read.
+pub fn of_surface(catalogue: &Catalogue, id: &str) -> Result<String, ReadFault> {
+    let missing = || ReadFault::missing("surface", id);
+    let surface: SurfaceId = id.parse().map_err(|_| missing())?;
+    let listing = catalogue.listing()?;
+    let entry = listing.surface(&surface).ok_or_else(missing)?;
+    let index = catalogue.index_of(entry)?;
+    let crs = entry.crs()?;
+    let middle = index.bounds().map(|[a, b]| [f64::midpoint(a[0], b[0]), f64::midpoint(a[1], b[1])]);
+    let place = middle.map(|middle| crs.to_lonlat(&[middle])).transpose()?;
+    Ok(plan_svg(&PlanInput {
+        index: &index,
+        site_name: &entry.site.name,
+        crs_name: &format!("{} ({})", crs.name, crs.authority_code()),
+        factors: place.and_then(|place| crs.factors(place[0])),
+        note: index.surface().note.as_deref(),
+    }))
 }

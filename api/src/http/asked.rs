@@ -1,0 +1,82 @@
+//! What a request asks for: its parameters, each known and each once, its form and its address.
+
+use super::{Media, Problem, Service};
+use actix_web::HttpRequest;
+use actix_web::http::header::{ACCEPT, HOST};
+use actix_web::web::Query;
+
+/// The parameters of a request.
+pub struct Asked {
+    parameters: Vec<(String, String)>,
+    /// Where links start, without a slash at the end.
+    pub base: String,
+    /// The path of the request.
+    pub path: String,
+    /// The form in which the asker wants the answer.
+    pub media: Media,
+}
+
+impl Asked {
+    /// Reads a request; `f` is taken out of its parameters.
+    ///
+    /// # Errors
+    /// When the query string cannot be read or `f` names no form.
+    pub fn of(request: &HttpRequest, service: &Service) -> Result<Self, Problem> {
+        let Query(parameters) = Query::<Vec<(String, String)>>::from_query(request.query_string())
+            .map_err(|error| Problem::bad_request(format!("The query string cannot be read: {error}.")))?;
+        let mut asked =
+            Self { parameters, base: base(request, service), path: request.path().to_owned(), media: Media::Json };
+        asked.media = match asked.take("f")?.as_deref() {
+            Some("json") => Media::Json,
+            Some("html") => Media::Html,
+            Some(other) => return Err(Problem::bad_request(format!("f={other} is no form: expected json or html."))),
+            None => Media::accepted(request.headers().get(ACCEPT).and_then(|value| value.to_str().ok()).unwrap_or("")),
+        };
+        Ok(asked)
+    }
+
+    /// Takes a parameter out; `None` where it is not given.
+    ///
+    /// # Errors
+    /// When it is given twice.
+    pub fn take(&mut self, name: &str) -> Result<Option<String>, Problem> {
+        let mut values = self.parameters.extract_if(.., |(given, _)| given == name).map(|(_, value)| value);
+        let value = values.next();
+        if values.next().is_some() {
+            return Err(Problem::bad_request(format!("The parameter {name} comes twice; give it once.")));
+        }
+        Ok(value)
+    }
+
+    /// Takes out all that is left.
+    pub fn rest(&mut self) -> Vec<(String, String)> {
+        std::mem::take(&mut self.parameters)
+    }
+
+    /// Refuses what is left: a parameter that is not understood must not be silently ignored.
+    ///
+    /// # Errors
+    /// When anything is left.
+    pub fn nothing_else(&self, known: &[&str]) -> Result<(), Problem> {
+        match self.parameters.first() {
+            None => Ok(()),
+            Some((name, _)) => {
+                let known = if known.is_empty() { "f".to_owned() } else { format!("f, {}", known.join(", ")) };
+                Err(Problem::bad_request(format!("There is no parameter {name} here; there are {known}.")))
+            }
+        }
+    }
+}
+
+/// Where links start: the configured address, or that of the request. The headers that a proxy
+/// would set are not read: anybody can send them.
+fn base(request: &HttpRequest, service: &Service) -> String {
+    if let Some(url) = &service.public_url {
+        return url.trim_end_matches('/').to_owned();
+    }
+    let plain = |host: &&str| {
+        !host.is_empty() && host.bytes().all(|b| b.is_ascii_alphanumeric() || matches!(b, b'.' | b'-' | b':' | b'[' | b']'))
+    };
+    let host = request.headers().get(HOST).and_then(|host| host.to_str().ok()).filter(plain);
+    format!("http://{}", host.unwrap_or("127.0.0.1"))
+}

@@ -1,0 +1,100 @@
+//! `/sites/{site}/imports`: field sheets in.
+
+use super::asked::Asked;
+use super::media::{CSV, GEOJSON, JSON};
+use super::{Problem, Service, Shared, off_thread};
+use crate::intake::{IntakeError, SheetFormat, SheetOptions, take_sheet};
+use crate::store::Change;
+use actix_web::http::StatusCode;
+use actix_web::http::header::{CONTENT_TYPE, ORIGIN};
+use actix_web::web::{Path, Payload};
+use actix_web::{HttpRequest, HttpResponse};
+use futures_util::StreamExt;
+use jiff::Timestamp;
+use serde_json::json;
+use spatial::model::Slug;
+use std::io::{Seek, Write};
+
+/// Takes a sheet, whole or not at all.
+pub async fn take(
+    request: HttpRequest,
+    service: Shared,
+    path: Path<String>,
+    payload: Payload,
+) -> Result<HttpResponse, Problem> {
+    let asked = Asked::of(&request, &service)?;
+    asked.nothing_else(&[])?;
+    may_write(&request, &service, &asked)?;
+    let format = format(&request)?;
+    let site = path.into_inner();
+    let sheet = received(&service, payload).await?;
+    let taken = off_thread(&service, move |service| {
+        let listing = service.catalogue.listing()?;
+        let found = site.parse::<Slug>().ok().and_then(|slug| listing.site(&slug).cloned());
+        let site = found.ok_or_else(|| Problem::not_found(format!("There is no site {site:?}.")))?;
+        let change = Change { author: "local".to_owned(), at: Timestamp::now(), deed: "import over HTTP".to_owned() };
+        Ok(take_sheet(service.catalogue.store(), &site, format, sheet, &SheetOptions::default(), &change)?)
+    })
+    .await?;
+    Ok(HttpResponse::Ok().insert_header((CONTENT_TYPE, JSON)).body(format!("{}\n", json!(taken))))
+}
+
+/// While there are no tokens, changes come from this machine alone, and not through a page that some
+/// other site has put into its browser.
+fn may_write(request: &HttpRequest, service: &Service, asked: &Asked) -> Result<(), Problem> {
+    let refused = |detail: &str| Err(Problem::new(StatusCode::FORBIDDEN, detail));
+    if service.read_only {
+        return refused("This service is read-only.");
+    }
+    if !request.peer_addr().is_some_and(|peer| peer.ip().is_loopback()) {
+        return refused("Changes are taken from this machine only.");
+    }
+    let origin = request.headers().get(ORIGIN).map(|origin| origin.as_bytes());
+    if origin.is_some_and(|origin| origin != asked.base.as_bytes()) {
+        return refused("Changes are not taken through pages of other sites.");
+    }
+    Ok(())
+}
+
+fn format(request: &HttpRequest) -> Result<SheetFormat, Problem> {
+    let media = request.headers().get(CONTENT_TYPE).and_then(|value| value.to_str().ok()).unwrap_or_default();
+    SheetFormat::of_media(media).ok_or_else(|| {
+        let detail = format!("A sheet comes as {CSV} or {GEOJSON}; name one of them in Content-Type.");
+        Problem::new(StatusCode::UNSUPPORTED_MEDIA_TYPE, detail)
+    })
+}
+
+/// The whole sheet on disk: the store is not held while a slow line brings the rest.
+async fn received(service: &Service, mut payload: Payload) -> Result<std::fs::File, Problem> {
+    let mut file = tempfile::tempfile_in(&service.waiting_room).map_err(Problem::internal)?;
+    let mut size = 0u64;
+    while let Some(piece) = payload.next().await {
+        let piece = piece.map_err(|error| Problem::bad_request(format!("The sheet broke off: {error}.")))?;
+        size += piece.len() as u64;
+        if size > service.largest_sheet {
+            let detail = format!("The sheet is larger than {} MB; take it in parts.", service.largest_sheet >> 20);
+            return Err(Problem::new(StatusCode::PAYLOAD_TOO_LARGE, detail));
+        }
+        file.write_all(&piece).map_err(Problem::internal)?;
+    }
+    file.rewind().map_err(Problem::internal)?;
+    Ok(file)
+}
+
+impl From<IntakeError> for Problem {
+    fn from(error: IntakeError) -> Self {
+        match error {
+            IntakeError::Faults(faults) => {
+                let detail = format!(
+                    "{} fault{}; nothing was stored. Mend the sheet and send it again.",
+                    faults.total,
+                    if faults.total == 1 { "" } else { "s" }
+                );
+                Self::bad_request(detail).with_faults("faulty-sheet", json!(faults.faults))
+            }
+            IntakeError::Store(error) => error.into(),
+            IntakeError::Crs(fault) => fault.into(),
+            IntakeError::Read(error) => Self::bad_request(format!("The sheet cannot be read: {error}.")),
+        }
+    }
+}

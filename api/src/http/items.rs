@@ -1,0 +1,234 @@
+//! `/collections/{collection}/items` and its single items: the features themselves.
+
+use super::asked::Asked;
+use super::collections::{find, offered};
+use super::landing::link;
+use super::media::{GEOJSON, HTML, JSON, Media};
+use super::page::Document;
+use super::{Problem, Service, Shared, off_thread, plans};
+use crate::collection::{Bbox, Collection, Interval, Member, Page, Selection};
+use crate::crs::CrsFault;
+use crate::feature::{FeatureOf, OutputCrs, write_chunk};
+use actix_web::http::header::{CONTENT_TYPE, ETAG};
+use actix_web::web::{Bytes, Path};
+use actix_web::{HttpRequest, HttpResponse};
+use futures_util::stream;
+use jiff::Timestamp;
+use serde_json::{Value, json};
+use std::sync::Arc;
+
+/// How many features a page has at most.
+pub(super) const MOST: usize = 10_000;
+/// How many features a page has unless it is asked otherwise.
+pub(super) const USUAL: usize = 100;
+/// The parameters of a list of items beside the filters by property.
+pub(super) const PARAMETERS: &[&str] = &["limit", "after", "bbox", "bbox-crs", "datetime", "crs"];
+
+/// So many features are written at a time: enough to be quick, few enough to start soon.
+const CHUNK: usize = 500;
+
+/// A page of a collection as a request asks for it.
+struct Wanted {
+    selection: Selection,
+    after: Option<String>,
+    limit: usize,
+    crs: OutputCrs,
+    /// The parameters as they came, to carry on in the link to the next page.
+    parameters: Vec<(String, String)>,
+}
+
+/// A page of features.
+pub async fn items(request: HttpRequest, service: Shared, path: Path<String>) -> Result<HttpResponse, Problem> {
+    let asked = Asked::of(&request, &service)?;
+    let collection = find(&path)?;
+    let (asked, wanted, page) = off_thread(&service, move |service| {
+        let mut asked = asked;
+        let wanted = Wanted::read(collection, &mut asked, service)?;
+        let page = wanted.selection.page(&service.catalogue, wanted.after.as_deref(), wanted.limit)?;
+        Ok((asked, wanted, page))
+    })
+    .await?;
+    let head = head(&asked, &wanted, &page);
+    if asked.media == Media::Html {
+        let body = off_thread(&service, move |_| Ok(whole(head, &page.members, &wanted.crs)?)).await?;
+        return Ok(Document::features(collection.title(), body).respond(&asked));
+    }
+    let crs = format!("<{}>", wanted.crs.uri());
+    Ok(HttpResponse::Ok()
+        .insert_header((CONTENT_TYPE, GEOJSON))
+        .insert_header(("Content-Crs", crs))
+        .streaming(stream::iter(chunks(&head, page.members, wanted.crs))))
+}
+
+/// One feature.
+pub async fn item(request: HttpRequest, service: Shared, path: Path<(String, String)>) -> Result<HttpResponse, Problem> {
+    let mut asked = Asked::of(&request, &service)?;
+    let (collection, id) = path.into_inner();
+    let collection = find(&collection)?;
+    let crs = asked.take("crs")?;
+    asked.nothing_else(&["crs"])?;
+    let html = asked.media == Media::Html;
+    let base = asked.base.clone();
+    let (feature, revision, crs, picture) = off_thread(&service, move |service| {
+        let crs = crs.map_or(Ok(OutputCrs::Crs84), |text| offered(service, "crs", &text))?;
+        let missing = || Problem::not_found(format!("There is no {} {id:?}.", collection.singular()));
+        let member = Selection::one(collection, &service.catalogue, &id)?.ok_or_else(missing)?;
+        let picture = match collection {
+            Collection::Surfaces if html => Some(plans::draw(service, &id)?),
+            _ => None,
+        };
+        Ok((one_feature(&member, &crs, collection, &base)?, member.revision(), crs, picture))
+    })
+    .await?;
+    let document = Document::json(feature["id"].as_str().unwrap_or_default(), feature.clone())
+        .as_geojson()
+        .with_picture(picture);
+    let mut response = document.respond(&asked);
+    let headers = response.headers_mut();
+    for (name, value) in [("Content-Crs", format!("<{}>", crs.uri())), (ETAG.as_str(), format!("\"{revision}\""))] {
+        let name = actix_web::http::header::HeaderName::from_bytes(name.as_bytes()).map_err(Problem::internal)?;
+        headers.insert(name, value.parse().map_err(Problem::internal)?);
+    }
+    Ok(response)
+}
+
+impl Wanted {
+    fn read(collection: Collection, asked: &mut Asked, service: &Service) -> Result<Self, Problem> {
+        let mut parameters = asked.rest();
+        let carried = parameters.clone();
+        let mut take = |name: &str| -> Result<Option<String>, Problem> {
+            let mut values = parameters.extract_if(.., |(given, _)| given == name).map(|(_, value)| value);
+            let value = values.next();
+            match values.next() {
+                Some(_) => Err(Problem::bad_request(format!("The parameter {name} comes twice; give it once."))),
+                None => Ok(value),
+            }
+        };
+        let crs = |parameter: &str, text: Option<String>| {
+            text.map_or(Ok(OutputCrs::Crs84), |text| offered(service, parameter, &text))
+        };
+        let limit = limit(take("limit")?)?;
+        let after = take("after")?;
+        let output = crs("crs", take("crs")?)?;
+        let bbox_crs = crs("bbox-crs", take("bbox-crs")?)?;
+        let bbox = take("bbox")?.map(|text| Bbox::parse(&text, bbox_crs).map_err(|e| expected("bbox", &text, &e)));
+        let interval = take("datetime")?.map(|text| Interval::parse(&text).map_err(|e| expected("datetime", &text, &e)));
+        let mut selection = Selection::all(collection);
+        selection.bbox = bbox.transpose()?;
+        selection.interval = interval.transpose()?;
+        for (column, described) in collection.columns().into_iter().enumerate() {
+            let queryable = collection.queryables().any(|queryable| queryable.name == described.name);
+            let Some(value) = queryable.then(|| take(described.name)).transpose()?.flatten() else { continue };
+            match described.name {
+                "site" => selection.site = Some(value.parse().map_err(|e| expected("site", &value, &e))?),
+                "surface" => selection.surface = Some(value.parse().map_err(|e| expected("surface", &value, &e))?),
+                _ => selection.values.push((column, value)),
+            }
+        }
+        if let Some((name, _)) = parameters.first() {
+            let names: Vec<&str> = collection.queryables().map(|column| column.name).collect();
+            return Err(Problem::bad_request(format!(
+                "There is no parameter {name} here; there are f, {}, and to filter by a property {}.",
+                PARAMETERS.join(", "),
+                names.join(", ")
+            )));
+        }
+        let parameters = carried.into_iter().filter(|(name, _)| name != "after").collect();
+        Ok(Self { selection, after, limit, crs: output, parameters })
+    }
+}
+
+/// A limit above the maximum is clamped, as the standard has it.
+fn limit(text: Option<String>) -> Result<usize, Problem> {
+    let Some(text) = text else { return Ok(USUAL) };
+    match text.parse::<u64>() {
+        Ok(limit) if limit >= 1 => Ok(usize::try_from(limit).map_or(MOST, |limit| limit.min(MOST))),
+        _ if text.bytes().all(|b| b.is_ascii_digit()) && text.len() > 19 => Ok(MOST),
+        _ => Err(expected("limit", &text, &"a whole number of 1 or more")),
+    }
+}
+
+fn expected(name: &str, value: &str, expected: &dyn std::fmt::Display) -> Problem {
+    let short: String = value.chars().take(80).collect();
+    Problem::bad_request(format!("{name}={short} does not fit: expected {expected}."))
+}
+
+/// All of the answer but its features.
+fn head(asked: &Asked, wanted: &Wanted, page: &Page) -> Value {
+    let own = |extra: &[(&str, &str)]| {
+        let mut query = form_urlencoded::Serializer::new(String::new());
+        query.extend_pairs(&wanted.parameters).extend_pairs(extra);
+        format!("{}?{}", asked.path, query.finish())
+    };
+    let base = &asked.base;
+    let after = wanted.after.as_deref().map(|after| ("after", after));
+    let with_form = |media: Media| own(&after.into_iter().chain([("f", media.name())]).collect::<Vec<_>>());
+    let collection = format!("/collections/{}", wanted.selection.collection.id());
+    let mut links = vec![
+        link(base, &with_form(Media::Json), "self", GEOJSON, "This page as GeoJSON"),
+        link(base, &with_form(Media::Html), "alternate", HTML, "This page for a browser"),
+        link(base, &collection, "collection", JSON, "The collection"),
+    ];
+    if asked.media == Media::Html {
+        links[0]["rel"] = json!("alternate");
+        links[1]["rel"] = json!("self");
+    }
+    if let Some(last) = page.members.last().filter(|_| page.more) {
+        let id = last.id();
+        let next = own(&[("after", &id), ("f", asked.media.name())]);
+        let media = if asked.media == Media::Html { HTML } else { GEOJSON };
+        links.push(link(base, &next, "next", media, "The next page"));
+    }
+    let mut head = json!({
+        "type": "FeatureCollection",
+        "timeStamp": Timestamp::now().to_string(),
+        "links": links,
+    });
+    if let Some(matched) = page.matched {
+        head["numberMatched"] = json!(matched);
+    }
+    head["numberReturned"] = json!(page.members.len());
+    head
+}
+
+/// The bytes of the answer, piece by piece. A piece that cannot be written breaks the answer off.
+fn chunks(head: &Value, members: Vec<Member>, crs: OutputCrs) -> impl Iterator<Item = Result<Bytes, CrsFault>> + use<> {
+    let mut opening = head.to_string();
+    opening.truncate(opening.len() - 1);
+    opening.push_str(",\"features\":[");
+    let members = Arc::new(members);
+    let count = members.len();
+    let pieces = (0..count).step_by(CHUNK).map(move |first| {
+        let mut bytes = Vec::with_capacity(CHUNK * 800);
+        if first > 0 {
+            bytes.push(b',');
+        }
+        write_chunk(&members[first..count.min(first + CHUNK)], &crs, &mut bytes)?;
+        Ok(Bytes::from(bytes))
+    });
+    std::iter::once(Ok(Bytes::from(opening))).chain(pieces).chain(std::iter::once(Ok(Bytes::from_static(b"]}\n"))))
+}
+
+/// The whole answer as one value, for a page.
+fn whole(mut head: Value, members: &[Member], crs: &OutputCrs) -> Result<Value, CrsFault> {
+    let features = members.iter().map(|member| FeatureOf::new(member, crs).map(|feature| json!(feature)));
+    head["features"] = features.collect::<Result<Vec<Value>, CrsFault>>()?.into();
+    Ok(head)
+}
+
+fn one_feature(member: &Member, crs: &OutputCrs, collection: Collection, base: &str) -> Result<Value, Problem> {
+    let mut feature = json!(FeatureOf::new(member, crs)?);
+    let at = format!("/collections/{}", collection.id());
+    let own = format!("{at}/items/{}", member.id());
+    let mut links = vec![
+        link(base, &format!("{own}?f=json"), "self", GEOJSON, "This feature as GeoJSON"),
+        link(base, &format!("{own}?f=html"), "alternate", HTML, "This feature for a browser"),
+        link(base, &at, "collection", JSON, "The collection"),
+    ];
+    if collection == Collection::Surfaces {
+        let plan = format!("/surfaces/{}/plan.svg", member.id());
+        links.push(link(base, &plan, "related", super::media::SVG, "The surface's plan"));
+    }
+    feature["links"] = links.into();
+    Ok(feature)
+}

@@ -1,0 +1,106 @@
+//! The HTTP door: OGC API Features, queries, sheets in, plans out.
+//!
+//! Each resource is one thin file: it reads the request into a type, makes one call, and writes the
+//! answer. [`routes`] is the list of all that the service can do; [`openapi`] describes the same list.
+
+mod asked;
+mod collections;
+mod guard;
+mod health;
+mod imports;
+mod items;
+mod landing;
+mod media;
+mod openapi;
+mod page;
+mod plans;
+mod problem;
+mod queries;
+mod serve;
+
+pub use media::Media;
+pub use problem::Problem;
+pub use serve::{Serving, serve};
+
+use crate::access::Audience;
+use crate::catalogue::Catalogue;
+use actix_web::web::{self, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse, Resource};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// What every handler needs.
+pub struct Service {
+    /// What there is to serve.
+    pub catalogue: Arc<Catalogue>,
+    /// For whom.
+    pub audience: Audience,
+    /// The address that links start with; the request's own where there is none.
+    pub public_url: Option<String>,
+    /// Whether changes are refused from everywhere.
+    pub read_only: bool,
+    /// How long an answer may take before the asker is told to narrow the question.
+    pub patience: Duration,
+    /// The largest sheet that is taken, bytes.
+    pub largest_sheet: u64,
+    /// Where sheets wait on disk while they come in.
+    pub waiting_room: PathBuf,
+}
+
+type Shared = web::Data<Service>;
+
+/// Every route of the service.
+pub fn routes(config: &mut ServiceConfig) {
+    config
+        .service(read("/", landing::landing))
+        .service(read("/conformance", landing::conformance))
+        .service(read("/api", openapi::api))
+        .service(read("/collections", collections::all))
+        .service(read("/collections/{collection}", collections::one))
+        .service(read("/collections/{collection}/items", items::items))
+        .service(read("/collections/{collection}/items/{id}", items::item))
+        .service(read("/queries", queries::all))
+        .service(read("/queries/{query}", queries::ask))
+        .service(read("/surfaces/{surface}/plan.svg", plans::plan))
+        .service(resource("/sites/{site}/imports").route(web::post().to(imports::take)))
+        .service(read("/health/live", health::live))
+        .service(read("/health/ready", health::ready))
+        .default_service(web::to(nothing_here));
+}
+
+fn read<F, Args>(path: &str, handler: F) -> Resource
+where
+    F: actix_web::Handler<Args> + Clone,
+    Args: actix_web::FromRequest + 'static,
+    F::Output: actix_web::Responder + 'static,
+{
+    resource(path).route(web::get().to(handler.clone())).route(web::head().to(handler))
+}
+
+fn resource(path: &str) -> Resource {
+    web::resource(path).default_service(web::to(wrong_method))
+}
+
+async fn wrong_method(request: HttpRequest) -> Result<HttpResponse, Problem> {
+    Err(Problem::method(request.method().as_str(), request.path()))
+}
+
+async fn nothing_here(request: HttpRequest) -> Result<HttpResponse, Problem> {
+    Err(Problem::not_found(format!("There is nothing at {}. The landing page / lists what there is.", request.path())))
+}
+
+/// Runs what reads the store or computes on a thread where waiting hurts nobody, for as long as the
+/// service has patience.
+async fn off_thread<T: Send + 'static>(
+    service: &Shared,
+    work: impl FnOnce(&Service) -> Result<T, Problem> + Send + 'static,
+) -> Result<T, Problem> {
+    let shared = service.clone();
+    let working = web::block(move || work(&shared));
+    match actix_web::rt::time::timeout(service.patience, working).await {
+        Ok(Ok(done)) => done,
+        Ok(Err(_)) => Err(Problem::internal("the work was given up")),
+        Err(_) => Err(Problem::too_slow(service.patience)),
+    }
+}

@@ -1,0 +1,214 @@
+//! Every resource as a plain page for a reader: made from the same document that clients get.
+
+use super::asked::Asked;
+use super::media::{GEOJSON, HTML, JSON, Media};
+use actix_web::HttpResponse;
+use actix_web::http::header::CONTENT_TYPE;
+use serde_json::{Map, Value};
+use std::fmt::Write;
+
+/// A resource, ready to be written in the form that the asker wants.
+pub struct Document {
+    title: String,
+    body: Value,
+    media: &'static str,
+    picture: Option<String>,
+}
+
+impl Document {
+    /// A JSON document.
+    pub fn json(title: &str, body: Value) -> Self {
+        Self { title: title.to_owned(), body, media: JSON, picture: None }
+    }
+
+    /// A GeoJSON document.
+    pub fn features(title: &str, body: Value) -> Self {
+        Self::json(title, body).as_geojson()
+    }
+
+    /// The same, declared as GeoJSON.
+    pub fn as_geojson(mut self) -> Self {
+        self.media = GEOJSON;
+        self
+    }
+
+    /// The same with an SVG picture on its page.
+    pub fn with_picture(mut self, picture: Option<String>) -> Self {
+        self.picture = picture;
+        self
+    }
+
+    /// The response in the form that was asked for.
+    pub fn respond(&self, asked: &Asked) -> HttpResponse {
+        match asked.media {
+            Media::Json => {
+                HttpResponse::Ok().insert_header((CONTENT_TYPE, self.media)).body(format!("{}\n", self.body))
+            }
+            Media::Html => HttpResponse::Ok().insert_header((CONTENT_TYPE, HTML)).body(self.page(asked)),
+        }
+    }
+
+    fn page(&self, asked: &Asked) -> String {
+        let title = escaped(&self.title);
+        let mut out = format!(
+            "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" \
+             content=\"width=device-width\"><title>{title} – Stridebed</title><style>{STYLE}</style></head><body>\n"
+        );
+        trail(&mut out, asked);
+        let _ = write!(out, "<h1>{title}</h1>\n");
+        if let Some(about) = self.body["description"].as_str() {
+            let _ = write!(out, "<p>{}</p>\n", escaped(about));
+        }
+        if let Some(picture) = &self.picture {
+            let _ = write!(out, "<figure>{picture}</figure>\n");
+        }
+        if let Some(fields) = self.body.as_object() {
+            for (name, value) in fields.iter().filter(|(name, _)| !["title", "description", "type"].contains(&name.as_str())) {
+                section(&mut out, name, value, asked);
+            }
+        }
+        out.push_str("</body></html>\n");
+        out
+    }
+}
+
+/// Plain, printable, legible on a phone in the sun.
+const STYLE: &str = "body{font:1rem/1.5 system-ui,sans-serif;color:#1c1c1c;background:#fff;max-width:75rem;margin:0 auto;\
+    padding:1rem}nav{font-size:.9rem}h1{font-size:1.6rem;margin:.6rem 0}h2{font-size:1.1rem;margin:1.4rem 0 .3rem}\
+    a{color:#0b4f6c}table{border-collapse:collapse;font-size:.9rem}th,td{border:1px solid #c9c4ba;padding:.2rem .5rem;\
+    text-align:left;vertical-align:top}th{background:#f3f0ea}.wide{overflow-x:auto}figure{margin:1rem 0}\
+    figure svg{width:100%;height:auto;border:1px solid #c9c4ba}.none{color:#767069}";
+
+/// The way back up, one link for each part of the path.
+fn trail(out: &mut String, asked: &Asked) {
+    let _ = write!(out, "<nav><a href=\"{}/\">Stridebed</a>", escaped(&asked.base));
+    let mut path = String::new();
+    for part in asked.path.split('/').filter(|part| !part.is_empty()) {
+        let _ = write!(path, "/{part}");
+        let _ = write!(out, " / <a href=\"{}{}\">{}</a>", escaped(&asked.base), escaped(&path), escaped(part));
+    }
+    out.push_str("</nav>\n");
+}
+
+fn section(out: &mut String, name: &str, value: &Value, asked: &Asked) {
+    let _ = write!(out, "<h2>{}</h2>\n<div class=\"wide\">", escaped(&name.replace('_', " ")));
+    match value {
+        Value::Array(list) if name == "links" => links(out, list),
+        Value::Array(list) if name == "features" => features(out, list, asked),
+        other => cell(out, other),
+    }
+    out.push_str("</div>\n");
+}
+
+fn links(out: &mut String, list: &[Value]) {
+    out.push_str("<ul>");
+    for link in list {
+        let text = |name: &str| escaped(link[name].as_str().unwrap_or_default());
+        let _ = write!(
+            out,
+            "<li><a href=\"{}\" rel=\"{}\">{}</a> <span class=\"none\">{}</span></li>",
+            text("href"),
+            text("rel"),
+            text("title"),
+            text("type")
+        );
+    }
+    out.push_str("</ul>");
+}
+
+/// Features as one table of their properties, each id a link to its own page where it has one.
+fn features(out: &mut String, list: &[Value], asked: &Asked) {
+    let Some(first) = list.iter().max_by_key(|feature| feature["properties"].as_object().map_or(0, Map::len)) else {
+        out.push_str("<p class=\"none\">nothing here</p>");
+        return;
+    };
+    let names: Vec<&String> = first["properties"].as_object().into_iter().flat_map(Map::keys).collect();
+    out.push_str("<table><tr><th>id</th>");
+    names.iter().for_each(|name| {
+        let _ = write!(out, "<th>{}</th>", escaped(name));
+    });
+    out.push_str("</tr>\n");
+    for feature in list {
+        let id = escaped(feature["id"].as_str().unwrap_or("–"));
+        if asked.path.ends_with("/items") {
+            let _ = write!(out, "<tr><td><a href=\"{}{}/{id}\">{id}</a></td>", escaped(&asked.base), escaped(&asked.path));
+        } else {
+            let _ = write!(out, "<tr><td>{id}</td>");
+        }
+        for name in &names {
+            out.push_str("<td>");
+            cell(out, &feature["properties"][name.as_str()]);
+            out.push_str("</td>");
+        }
+        out.push_str("</tr>\n");
+    }
+    out.push_str("</table>");
+}
+
+/// Any value: objects as tables of two columns, lists of objects as lists of such, the rest as text.
+fn cell(out: &mut String, value: &Value) {
+    match value {
+        Value::Null => out.push_str("<span class=\"none\">–</span>"),
+        Value::String(text) if text.starts_with("http://") || text.starts_with("https://") => {
+            let _ = write!(out, "<a href=\"{0}\">{0}</a>", escaped(text));
+        }
+        Value::String(text) => out.push_str(&escaped(text)),
+        Value::Array(list) if list.iter().any(Value::is_object) => {
+            let linked = list.iter().all(|part| part["href"].is_string());
+            if linked { links(out, list) } else { list.iter().for_each(|part| cell(out, part)) }
+        }
+        Value::Array(list) => {
+            for (place, part) in list.iter().enumerate() {
+                out.push_str(if place > 0 { ", " } else { "" });
+                cell(out, part);
+            }
+        }
+        Value::Object(fields) => {
+            out.push_str("<table>");
+            for (name, value) in fields {
+                let _ = write!(out, "<tr><th>{}</th><td>", escaped(name));
+                cell(out, value);
+                out.push_str("</td></tr>");
+            }
+            out.push_str("</table>");
+        }
+        other => {
+            let _ = write!(out, "{other}");
+        }
+    }
+}
+
+fn escaped(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for letter in text.chars() {
+        match letter {
+            '&' => safe.push_str("&amp;"),
+            '<' => safe.push_str("&lt;"),
+            '>' => safe.push_str("&gt;"),
+            '"' => safe.push_str("&quot;"),
+            '\'' => safe.push_str("&#39;"),
+            other => safe.push(other),
+        }
+    }
+    safe
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn what_a_field_party_wrote_cannot_become_markup() {
+        let mut out = String::new();
+        cell(&mut out, &json!({ "note": "<script>alert('x')</script>", "list": ["a\"b", { "x": "<b>" }] }));
+        assert!(!out.contains("<script") && !out.contains("<b>") && !out.contains("a\"b"), "{out}");
+    }
+
+    #[test]
+    fn only_web_addresses_become_links() {
+        let mut out = String::new();
+        cell(&mut out, &json!("javascript:alert(1)"));
+        assert!(!out.contains("href"), "{out}");
+    }
+}

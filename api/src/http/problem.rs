@@ -1,0 +1,144 @@
+//! Problem documents (RFC 9457): the one door through which errors leave.
+
+use super::media::PROBLEM;
+use crate::catalogue::ReadFault;
+use crate::crs::CrsFault;
+use crate::query::Refusal;
+use crate::store::StoreError;
+use actix_web::http::StatusCode;
+use actix_web::http::header::CONTENT_TYPE;
+use actix_web::{HttpResponse, ResponseError};
+use serde_json::{Value, json};
+use std::fmt;
+use std::time::Duration;
+
+/// What went wrong with a request, in words that say what to do.
+#[derive(Debug)]
+pub struct Problem {
+    status: StatusCode,
+    /// The last part of the problem's type; `None` for what the status says already.
+    kind: Option<&'static str>,
+    detail: String,
+    faults: Option<Value>,
+}
+
+impl Problem {
+    /// A problem with this status and these words.
+    pub fn new(status: StatusCode, detail: impl Into<String>) -> Self {
+        Self { status, kind: None, detail: detail.into(), faults: None }
+    }
+
+    /// A parameter or a body that does not fit.
+    pub fn bad_request(detail: impl Into<String>) -> Self {
+        Self::new(StatusCode::BAD_REQUEST, detail)
+    }
+
+    /// Nothing there, or nothing that this asker may see.
+    pub fn not_found(detail: impl Into<String>) -> Self {
+        Self::new(StatusCode::NOT_FOUND, detail)
+    }
+
+    /// The service's own fault; the reason goes into the log and not to the asker.
+    pub fn internal(reason: impl fmt::Display) -> Self {
+        tracing::error!(%reason, "a request failed");
+        Self::new(StatusCode::INTERNAL_SERVER_ERROR, "The service failed; its log tells why. Your request may be right.")
+    }
+
+    pub(super) fn method(method: &str, path: &str) -> Self {
+        Self::new(StatusCode::METHOD_NOT_ALLOWED, format!("{path} cannot be asked with {method}."))
+    }
+
+    pub(super) fn too_slow(patience: Duration) -> Self {
+        let detail = format!(
+            "No answer within {} seconds. Ask for less: a smaller box, one surface, fewer prints; or try again later.",
+            patience.as_secs()
+        );
+        Self::new(StatusCode::SERVICE_UNAVAILABLE, detail)
+    }
+
+    /// The same with a list of faults, and a type of its own.
+    #[must_use]
+    pub fn with_faults(mut self, kind: &'static str, faults: Value) -> Self {
+        self.kind = Some(kind);
+        self.faults = Some(faults);
+        self
+    }
+
+    /// The problem document, the same on the command line.
+    #[must_use]
+    pub fn document(&self) -> Value {
+        let kind = self.kind.map_or("about:blank".to_owned(), |kind| format!("urn:problem-type:stridebed:{kind}"));
+        let title = match self.kind {
+            Some("faulty-sheet") => "The sheet has faults; nothing was stored",
+            Some("faulty-inputs") => "Inputs do not fit",
+            _ => self.status.canonical_reason().unwrap_or("Problem"),
+        };
+        let mut document =
+            json!({ "type": kind, "title": title, "status": self.status.as_u16(), "detail": self.detail });
+        if let Some(faults) = &self.faults {
+            document["faults"] = faults.clone();
+        }
+        document
+    }
+}
+
+impl fmt::Display for Problem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.detail)
+    }
+}
+
+impl ResponseError for Problem {
+    fn status_code(&self) -> StatusCode {
+        self.status
+    }
+
+    fn error_response(&self) -> HttpResponse {
+        HttpResponse::build(self.status).insert_header((CONTENT_TYPE, PROBLEM)).body(self.document().to_string())
+    }
+}
+
+impl From<StoreError> for Problem {
+    fn from(error: StoreError) -> Self {
+        match error {
+            StoreError::Missing(_) => Self::not_found(format!("{error}.")),
+            StoreError::Exists(_) => Self::new(StatusCode::CONFLICT, format!("{error}.")),
+            StoreError::Busy => Self::new(StatusCode::SERVICE_UNAVAILABLE, format!("{error}.")),
+            other => Self::internal(format!("{other}: {:?}", std::error::Error::source(&other))),
+        }
+    }
+}
+
+impl From<CrsFault> for Problem {
+    fn from(fault: CrsFault) -> Self {
+        match fault {
+            CrsFault::NoDatabase(_) => Self::internal(fault),
+            other => Self::bad_request(format!("{other}.")),
+        }
+    }
+}
+
+impl From<ReadFault> for Problem {
+    fn from(fault: ReadFault) -> Self {
+        match fault {
+            ReadFault::Missing { .. } => Self::not_found(format!("{fault}.")),
+            ReadFault::Store(error) => error.into(),
+            other => Self::internal(other),
+        }
+    }
+}
+
+impl From<Refusal> for Problem {
+    fn from(refusal: Refusal) -> Self {
+        match refusal {
+            Refusal::Inputs(faults) => {
+                let told: Vec<String> =
+                    faults.iter().map(|fault| format!("{}: expected {}", fault.input, fault.expected)).collect();
+                Self::bad_request(told.join("; ")).with_faults("faulty-inputs", json!(faults))
+            }
+            Refusal::Read(fault) => fault.into(),
+            Refusal::Crs(fault) => fault.into(),
+            Refusal::Written(error) => Self::internal(error),
+        }
+    }
+}
