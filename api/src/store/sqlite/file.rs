@@ -4,7 +4,8 @@ use super::failure::Doing;
 use crate::store::StoreError;
 use rusqlite::{Connection, ErrorCode, OpenFlags, TransactionBehavior};
 use std::path::Path;
-use std::time::Duration;
+use std::thread;
+use std::time::{Duration, Instant};
 
 /// Marks a SQLite file as a store of ours: `Strb` in ASCII.
 const APPLICATION_ID: i32 = i32::from_be_bytes(*b"Strb");
@@ -30,6 +31,7 @@ pub(super) fn open_writer(path: &Path, create: bool, patience: Duration) -> Resu
     flags.set(OpenFlags::SQLITE_OPEN_CREATE, create);
     let mut conn = connect(path, flags, patience)?;
     check_ours(&conn, path, create)?;
+    write_log_ahead(&conn, path, patience)?;
     settle_as_writer(&conn).doing("setting up the store")?;
     migrate(&mut conn, path)?;
     Ok(conn)
@@ -73,14 +75,36 @@ fn check_ours(conn: &Connection, path: &Path, create: bool) -> Result<(), StoreE
     }
 }
 
+/// The application id and how many tables there are, both of one moment: another program may be making
+/// the same store just now.
 fn read_marks(conn: &Connection) -> rusqlite::Result<(i32, i64)> {
-    let id = conn.pragma_query_value(None, "application_id", |row| row.get(0))?;
-    let tables = conn.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
+    let moment = conn.unchecked_transaction()?;
+    let tables = moment.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
+    let id = moment.pragma_query_value(None, "application_id", |row| row.get(0))?;
     Ok((id, tables))
 }
 
+/// Turns on the write-ahead log, which lets readers read while a sheet is taken.
+fn write_log_ahead(conn: &Connection, path: &Path, patience: Duration) -> Result<(), StoreError> {
+    let begun = Instant::now();
+    loop {
+        let mode: rusqlite::Result<String> =
+            conn.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0));
+        match mode.doing("setting up the store") {
+            // SQLite gives up at once where two programs turn it on in one moment.
+            Err(StoreError::Busy) if begun.elapsed() < patience => thread::sleep(Duration::from_millis(5)),
+            Ok(mode) if mode != "wal" => {
+                return Err(StoreError::Unfit(format!(
+                    "{} lies on a disk that cannot hold a store: SQLite can keep no write-ahead log there",
+                    path.display()
+                )));
+            }
+            turned_on => return turned_on.map(|_| ()),
+        }
+    }
+}
+
 fn settle_as_writer(conn: &Connection) -> rusqlite::Result<()> {
-    conn.pragma_update(None, "journal_mode", "WAL")?;
     // FULL: a commit has returned only when it is on disk, whatever happens to the power then.
     conn.pragma_update(None, "synchronous", "FULL")?;
     conn.pragma_update(None, "foreign_keys", true)?;
