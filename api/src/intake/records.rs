@@ -20,7 +20,10 @@ pub(super) struct Records<R> {
     ends: Vec<usize>,
     row: u64,
     read: u64,
+    /// The byte before the unread ones.
     last: u8,
+    /// Whether the last line has been ended.
+    ended: bool,
 }
 
 /// One record.
@@ -62,6 +65,7 @@ impl<R: Read> Records<R> {
             row: 0,
             read: 0,
             last: b'\n',
+            ended: false,
         }
     }
 
@@ -83,9 +87,12 @@ impl<R: Read> Records<R> {
         loop {
             if self.unread.is_empty() {
                 self.fill().map_err(Broken::Read)?;
-                if self.unread.is_empty() && self.in_quotes() {
+            }
+            if self.unread.is_empty() {
+                if self.ended {
                     return Err(Broken::Sheet(self.not_closed(cells)));
                 }
+                self.end_last_line();
             }
             let input = &self.buffer[self.unread.clone()];
             let (result, taken, written, ended) =
@@ -145,10 +152,16 @@ impl<R: Read> Records<R> {
         }
     }
 
-    /// A line's end ends the record unless it stands within quotes; a copy of the parser tries it.
-    fn in_quotes(&self) -> bool {
-        let mut trial = self.parser.clone();
-        let (result, ..) = trial.read_record(b"\n", &mut [0; 2], &mut [0; 2]);
+    /// Adds the line's end that the last line may lack. It ends the record unless it stands within quotes.
+    fn end_last_line(&mut self) {
+        self.ended = true;
+        self.buffer[0] = b'\n';
+        self.unread = 0..1;
+    }
+
+    /// Whether a line's end would not end the record; the parser is of no use after it.
+    fn in_quotes(&mut self) -> bool {
+        let (result, ..) = self.parser.read_record(b"\n", &mut [0; 2], &mut [0; 2]);
         !matches!(result, ReadRecordResult::Record)
     }
 
