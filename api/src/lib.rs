@@ -1,3 +1,15 @@
-//! The program `stridebed`, as a library.
+//! The program `stridebed`: field sheets in, a store, an index in memory, and answers over HTTP and
+//! on the command line.
+//!
+//! Data goes one way: `intake` -> `store` -> index (`spatial`) -> query -> answer.
+#![deny(unsafe_code)]
 
+pub mod access;
+pub mod catalogue;
+pub mod collection;
+pub mod crs;
+pub mod feature;
+pub mod intake;
 pub mod plan;
+pub mod query;
+pub mod store;

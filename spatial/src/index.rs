@@ -64,6 +64,8 @@ impl SurfaceIndex {
         places: impl FnOnce(&[[f64; 2]]) -> Result<Vec<LonLat>, E>,
     ) -> Result<Self, IndexFault<E>> {
         contents.prints.sort_unstable_by(|a, b| a.label.cmp(&b.label));
+        contents.extents.sort_by(|a, b| a.label.cmp(&b.label));
+        contents.trackways.sort_by(|a, b| a.label.cmp(&b.label));
         for pair in contents.prints.windows(2) {
             if pair[0].label == pair[1].label {
                 return Err(IndexFault::Duplicate(pair[0].label.clone()));
@@ -119,13 +121,13 @@ impl SurfaceIndex {
         &self.contents.prints
     }
 
-    /// The extents.
+    /// The extents, in the order of labels.
     #[must_use]
     pub fn extents(&self) -> &[Extent] {
         &self.contents.extents
     }
 
-    /// The trackways.
+    /// The trackways, in the order of labels.
     #[must_use]
     pub fn trackways(&self) -> &[Trackway] {
         &self.contents.trackways
@@ -167,6 +169,20 @@ impl SurfaceIndex {
                 .prints
                 .partition_point(|print| print.label <= *label),
         )
+    }
+
+    /// About how much memory this index takes, bytes.
+    #[must_use]
+    pub fn memory_bytes(&self) -> usize {
+        // A node of the tree holds an enum of a leaf or a parent with its box; a parent for each six leaves or so.
+        const NODE: usize = 64;
+        let fixed = size_of::<Print>() + size_of::<LonLat>() + NODE * 7 / 6;
+        let prints = &self.contents.prints;
+        let varying: usize = prints.iter().map(|print| {
+            let note = print.remarks.as_deref().map_or(0, crate::model::Remarks::memory_bytes);
+            print.label.as_str().len().next_multiple_of(16) + note
+        }).sum();
+        size_of::<Self>() + prints.len() * fixed + varying
     }
 
     /// The smallest box around all prints, `[[west, south], [east, north]]` in metres; `None` without prints.

@@ -1,1 +1,3 @@
-//! t
+//! What the end-to-end tests and the evaluation share.
+
+pub mod eval;

@@ -28,4 +28,6 @@ pub struct Extent {
     pub polygon: geo::Polygon<f64>,
     /// The day it was surveyed.
     pub surveyed_on: Option<Date>,
+    /// The revision of this record, counted from 1; 0 while it is not stored.
+    pub revision: u32,
 }

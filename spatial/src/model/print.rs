@@ -65,6 +65,19 @@ pub struct Remarks {
     pub further: Vec<(Arc<str>, String)>,
 }
 
+impl Remarks {
+    /// About how much memory these remarks take, bytes.
+    #[must_use]
+    pub fn memory_bytes(&self) -> usize {
+        let further: usize = self.further.iter().map(|(_, value)| value.len() + 48).sum();
+        size_of::<Self>()
+            + self.overlies.len() * 32
+            + self.depth_samples.len() * size_of::<DepthSample>()
+            + self.note.as_ref().map_or(0, String::len)
+            + further
+    }
+}
+
 /// One footprint, or its natural cast, undertrack or subsurface anomaly.
 ///
 /// Positions are in the site's projected CRS, metres; azimuths clockwise from its grid north, degrees.
@@ -113,6 +126,9 @@ pub struct Print {
     pub observer: Option<Arc<str>>,
     /// What only few prints have.
     pub remarks: Option<Box<Remarks>>,
+    /// The revision of this record, counted from 1; 0 while it is not stored.
+    #[serde(default)]
+    pub revision: u32,
 }
 
 impl Print {
@@ -144,6 +160,7 @@ impl Print {
             observed_on: None,
             observer: None,
             remarks: None,
+            revision: 0,
         }
     }
 }

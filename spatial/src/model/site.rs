@@ -38,6 +38,9 @@ pub struct Site {
     pub formation: Option<String>,
     /// The geological age.
     pub age: Option<String>,
+    /// The revision of this record, counted from 1; 0 while it is not stored.
+    #[serde(default)]
+    pub revision: u32,
 }
 
 impl Site {
@@ -55,6 +58,7 @@ impl Site {
             policy: PlacePolicy::Open,
             formation: None,
             age: None,
+            revision: 0,
         }
     }
 }

@@ -20,6 +20,9 @@ pub struct Surface {
     pub lithology: Option<String>,
     /// Anything else.
     pub note: Option<String>,
+    /// The revision of this record, counted from 1; 0 while it is not stored.
+    #[serde(default)]
+    pub revision: u32,
 }
 
 impl Surface {
@@ -34,6 +37,7 @@ impl Surface {
             dip_deg: None,
             lithology: None,
             note: None,
+            revision: 0,
         }
     }
 }

@@ -45,4 +45,7 @@ pub struct Trackway {
     pub morphotype: Option<String>,
     /// Anything else.
     pub note: Option<String>,
+    /// The revision of this record, counted from 1; 0 while it is not stored.
+    #[serde(default)]
+    pub revision: u32,
 }

@@ -1,0 +1,125 @@
+//! The indexes in memory: loaded on demand, swapped whole, given up by use.
+
+use super::{ReadFault, SurfaceEntry};
+use crate::crs::CrsFault;
+use crate::store::Store;
+use spatial::index::{IndexFault, SurfaceIndex};
+use spatial::model::SurfaceId;
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+/// An index and the contents revision that it shows.
+struct Held {
+    index: Arc<SurfaceIndex>,
+    revision: u64,
+}
+
+/// One surface's place: whoever finds it empty or old loads it while others of the same surface wait.
+#[derive(Default)]
+struct Place {
+    held: Mutex<Option<Held>>,
+}
+
+#[derive(Default)]
+struct Shelf {
+    places: HashMap<SurfaceId, (Arc<Place>, u64)>,
+    clock: u64,
+}
+
+pub(super) struct Indexes {
+    shelf: Mutex<Shelf>,
+    limit: usize,
+}
+
+impl Indexes {
+    pub(super) fn new(limit: usize) -> Self {
+        Self {
+            shelf: Mutex::default(),
+            limit,
+        }
+    }
+
+    /// The index of a surface at the entry's revision or a later one.
+    pub(super) fn get(
+        &self,
+        store: &dyn Store,
+        entry: &SurfaceEntry,
+    ) -> Result<Arc<SurfaceIndex>, ReadFault> {
+        let place = self.place(&entry.summary.id);
+        let mut held = lock(&place.held);
+        if let Some(held) = held
+            .as_ref()
+            .filter(|held| held.revision >= entry.summary.contents_revision)
+        {
+            return Ok(held.index.clone());
+        }
+        let (index, revision) = load(store, entry)?;
+        *held = Some(Held {
+            index: index.clone(),
+            revision,
+        });
+        drop(held);
+        self.give_up_oldest(&entry.summary.id);
+        Ok(index)
+    }
+
+    fn place(&self, id: &SurfaceId) -> Arc<Place> {
+        let mut shelf = lock(&self.shelf);
+        shelf.clock += 1;
+        let now = shelf.clock;
+        let (place, used) = shelf.places.entry(id.clone()).or_default();
+        *used = now;
+        place.clone()
+    }
+
+    /// Gives up indexes, those longest unused first, until the rest fits; the newest always stays.
+    fn give_up_oldest(&self, newest: &SurfaceId) {
+        let mut shelf = lock(&self.shelf);
+        // A place that is locked is being loaded: it is in use, and its size is not known yet.
+        let size = |place: &Place| {
+            place
+                .held
+                .try_lock()
+                .ok()
+                .and_then(|held| held.as_ref().map(|held| held.index.memory_bytes()))
+        };
+        let mut sizes: Vec<(u64, SurfaceId, usize)> = shelf
+            .places
+            .iter()
+            .filter_map(|(id, (place, used))| Some((*used, id.clone(), size(place)?)))
+            .collect();
+        sizes.sort_unstable();
+        let mut total: usize = sizes.iter().map(|(_, _, bytes)| bytes).sum();
+        for (_, id, bytes) in sizes {
+            if total <= self.limit {
+                break;
+            }
+            if id != *newest {
+                shelf.places.remove(&id);
+                total -= bytes;
+            }
+        }
+    }
+}
+
+fn load(store: &dyn Store, entry: &SurfaceEntry) -> Result<(Arc<SurfaceIndex>, u64), ReadFault> {
+    let id = &entry.summary.id;
+    let crs = entry.crs()?;
+    let (contents, revision) = store
+        .contents(id)?
+        .ok_or_else(|| ReadFault::missing("surface", id))?;
+    let index = SurfaceIndex::build(contents, |positions| crs.to_lonlat(positions));
+    let index = index.map_err(|fault: IndexFault<CrsFault>| match fault {
+        IndexFault::Places(fault) => ReadFault::Crs(fault),
+        other => ReadFault::Broken {
+            surface: id.clone(),
+            reason: other.to_string(),
+        },
+    })?;
+    Ok((Arc::new(index), revision))
+}
+
+/// A thread that panicked while it loaded left the place as it was: empty or with the old index.
+fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}

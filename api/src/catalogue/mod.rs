@@ -1,0 +1,123 @@
+//! What the store holds, as queries and pages see it: the listing of sites and surfaces, and the
+//! indexes of the surfaces that are in use.
+//!
+//! A listing and each index are immutable and swapped whole, so a reader never waits for a writer.
+//! Indexes are loaded on demand and given up by use when they pass a stated memory limit.
+
+mod indexes;
+mod listing;
+
+pub use listing::{Listing, SurfaceEntry};
+
+use crate::access::Audience;
+use crate::crs::CrsFault;
+use crate::store::{Store, StoreError};
+use indexes::Indexes;
+use spatial::index::SurfaceIndex;
+use spatial::model::SurfaceId;
+use std::sync::{Arc, PoisonError, RwLock};
+
+/// How much memory the indexes may take together unless it is stated otherwise, bytes.
+pub const INDEX_MEMORY: usize = 4 << 30;
+
+/// The listing and the indexes over one store, for one audience.
+pub struct Catalogue {
+    store: Arc<dyn Store>,
+    audience: Audience,
+    listing: RwLock<Option<Arc<Listing>>>,
+    indexes: Indexes,
+}
+
+/// Why something cannot be read.
+#[derive(Debug, thiserror::Error)]
+pub enum ReadFault {
+    /// There is no such record, or none for this audience.
+    #[error("there is no {kind} {id:?}")]
+    Missing {
+        /// The kind of record: site, surface, print, trackway, extent.
+        kind: &'static str,
+        /// The id that was asked for.
+        id: String,
+    },
+    /// The store failed.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The site's CRS cannot be used.
+    #[error(transparent)]
+    Crs(#[from] CrsFault),
+    /// What is stored cannot be indexed.
+    #[error("surface {surface} cannot be indexed: {reason}")]
+    Broken {
+        /// The surface.
+        surface: SurfaceId,
+        /// Why.
+        reason: String,
+    },
+}
+
+impl ReadFault {
+    /// A record that is not there.
+    pub fn missing(kind: &'static str, id: impl ToString) -> Self {
+        Self::Missing {
+            kind,
+            id: id.to_string(),
+        }
+    }
+}
+
+impl Catalogue {
+    /// A catalogue over a store, with a limit in bytes on the memory of all indexes together.
+    pub fn new(store: Arc<dyn Store>, audience: Audience, index_memory: usize) -> Self {
+        Self {
+            store,
+            audience,
+            listing: RwLock::default(),
+            indexes: Indexes::new(index_memory),
+        }
+    }
+
+    /// The store below.
+    #[must_use]
+    pub fn store(&self) -> &dyn Store {
+        &*self.store
+    }
+
+    /// All sites and surfaces that the audience may see, as of now.
+    ///
+    /// # Errors
+    /// When the store fails.
+    pub fn listing(&self) -> Result<Arc<Listing>, ReadFault> {
+        let mark = self.store.mark()?;
+        let held = self
+            .listing
+            .read()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone();
+        if let Some(listing) = held.filter(|listing| listing.mark() == mark) {
+            return Ok(listing);
+        }
+        let fresh = Arc::new(Listing::read(&*self.store, self.audience, mark)?);
+        *self.listing.write().unwrap_or_else(PoisonError::into_inner) = Some(fresh.clone());
+        Ok(fresh)
+    }
+
+    /// The index of a surface, as of now.
+    ///
+    /// # Errors
+    /// When there is no such surface for this audience, or it cannot be read or indexed.
+    pub fn index(&self, id: &SurfaceId) -> Result<Arc<SurfaceIndex>, ReadFault> {
+        let listing = self.listing()?;
+        let entry = listing
+            .surface(id)
+            .ok_or_else(|| ReadFault::missing("surface", id))?;
+        self.index_of(entry)
+    }
+
+    /// The index of a listed surface, at the revision that the listing has or a later one.
+    ///
+    /// # Errors
+    /// When it cannot be read or indexed.
+    pub fn index_of(&self, entry: &SurfaceEntry) -> Result<Arc<SurfaceIndex>, ReadFault> {
+        self.indexes.get(&*self.store, entry)
+    }
+}

@@ -1,0 +1,148 @@
+//! A box to filter by, in any CRS.
+
+use crate::crs::{Crs, CrsFault};
+use crate::feature::OutputCrs;
+use geo::{Geometry, Intersects, Rect};
+use spatial::index::{PrintNo, SurfaceIndex};
+
+/// A box in some CRS; in longitude and latitude it may cross the antimeridian.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bbox {
+    crs: OutputCrs,
+    /// One box, or the two halves on both sides of the antimeridian; x before y.
+    boxes: Vec<Rect<f64>>,
+}
+
+impl Bbox {
+    /// Reads four numbers (lower corner, upper corner), or six with heights, which are ignored, in
+    /// the order of the CRS's own axes.
+    ///
+    /// # Errors
+    /// What was expected, when the text has another form.
+    pub fn parse(text: &str, crs: OutputCrs) -> Result<Self, String> {
+        let numbers: Option<Vec<f64>> = text
+            .split(',')
+            .map(|part| part.trim().parse().ok().filter(|number: &f64| number.is_finite()))
+            .collect();
+        let (lower, upper) = match numbers.as_deref() {
+            Some(&[a, b, c, d]) | Some(&[a, b, _, c, d, _]) => (crs.read([a, b]), crs.read([c, d])),
+            _ => return Err("four numbers, or six with heights, separated by commas".to_owned()),
+        };
+        if lower[1] > upper[1] {
+            return Err("a box whose lower edge is not above its upper edge".to_owned());
+        }
+        let boxes = if lower[0] <= upper[0] {
+            vec![Rect::new(lower, upper)]
+        } else if crs.in_degrees() {
+            vec![
+                Rect::new(lower, [180.0, upper[1]]),
+                Rect::new([-180.0, lower[1]], upper),
+            ]
+        } else {
+            return Err("a box whose west edge is not east of its east edge".to_owned());
+        };
+        Ok(Self { crs, boxes })
+    }
+
+    /// Whether a geometry of a site's CRS meets the box; what has no geometry does, as the standard has it.
+    ///
+    /// # Errors
+    /// When PROJ cannot transform.
+    pub fn touches(&self, geometry: Option<&Geometry<f64>>, from: &Crs) -> Result<bool, CrsFault> {
+        let Some(geometry) = geometry else { return Ok(true) };
+        let moved = self.crs.moved(from, geometry)?;
+        Ok(self.boxes.iter().any(|rect| rect.intersects(&moved)))
+    }
+
+    /// Whether a box in longitude and latitude may hold something that meets this one: a quick no for
+    /// whole surfaces, a yes where it cannot be told.
+    #[must_use]
+    pub fn may_touch(&self, bounds_deg: [[f64; 2]; 2]) -> bool {
+        if !self.crs.in_degrees() {
+            return true;
+        }
+        let bounds = Rect::new(bounds_deg[0], bounds_deg[1]);
+        self.boxes.iter().any(|rect| rect.intersects(&bounds))
+    }
+
+    /// The prints of a surface in the box, by number: candidates from its R-tree, then each by its own place.
+    ///
+    /// # Errors
+    /// When PROJ cannot transform.
+    pub fn prints(&self, index: &SurfaceIndex, crs: &Crs) -> Result<Vec<PrintNo>, CrsFault> {
+        let candidates = self.candidates(index, crs);
+        let points = self.points(index, crs, &candidates)?;
+        let inside = |point: &[f64; 2]| {
+            self.boxes
+                .iter()
+                .any(|rect| rect.intersects(&geo::Coord::from(*point)))
+        };
+        Ok(candidates
+            .into_iter()
+            .zip(points)
+            .filter(|(_, point)| inside(point))
+            .map(|(no, _)| no)
+            .collect())
+    }
+
+    fn candidates(&self, index: &SurfaceIndex, crs: &Crs) -> Vec<PrintNo> {
+        let mut found = Vec::new();
+        for rect in &self.boxes {
+            let corners = [rect.min().into(), rect.max().into()];
+            let Ok([lower, upper]) = self.crs.bounds_into(crs, corners) else {
+                // The box reaches to where the projection is not defined: every print is a candidate.
+                return (0..index.prints().len() as PrintNo).collect();
+            };
+            // The edges were followed at some points only: allow for the bulge between them.
+            let slack = [0, 1].map(|axis| 1.0 + (upper[axis] - lower[axis]) * 1e-3);
+            found.extend(index.in_box(
+                [lower[0] - slack[0], lower[1] - slack[1]],
+                [upper[0] + slack[0], upper[1] + slack[1]],
+            ));
+        }
+        found.sort_unstable();
+        found.dedup();
+        found
+    }
+
+    fn points(&self, index: &SurfaceIndex, crs: &Crs, prints: &[PrintNo]) -> Result<Vec<[f64; 2]>, CrsFault> {
+        if self.crs == OutputCrs::Crs84 {
+            let place = |no: &PrintNo| index.place(*no);
+            return Ok(prints
+                .iter()
+                .map(place)
+                .map(|place| [place.lon_deg, place.lat_deg])
+                .collect());
+        }
+        let positions: Vec<_> = prints
+            .iter()
+            .map(|no| index.print(*no))
+            .map(|print| [print.easting_m, print.northing_m])
+            .collect();
+        self.crs.project(crs, &positions)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn four_or_six_numbers_in_the_order_of_the_axes() {
+        let lonlat = Bbox::parse("10,20,30,40", OutputCrs::Crs84).unwrap();
+        assert_eq!(Bbox::parse("10,20,-5,30,40,5", OutputCrs::Crs84).unwrap(), lonlat);
+        let epsg4326 = Bbox::parse("20,10,40,30", OutputCrs::parse("EPSG:4326").unwrap()).unwrap();
+        assert_eq!(epsg4326.boxes, lonlat.boxes);
+        for bad in ["", "1,2,3", "1,2,3,4,5", "a,b,c,d", "1,2,3,NaN", "10,40,30,20"] {
+            assert!(Bbox::parse(bad, OutputCrs::Crs84).is_err(), "{bad:?}");
+        }
+    }
+
+    #[test]
+    fn a_west_edge_east_of_the_east_edge_crosses_the_antimeridian() {
+        let across = Bbox::parse("177,-50,-177,-40", OutputCrs::Crs84).unwrap();
+        assert!(across.may_touch([[178.0, -45.0], [179.0, -44.0]]));
+        assert!(across.may_touch([[-179.0, -45.0], [-178.0, -44.0]]));
+        assert!(!across.may_touch([[0.0, -45.0], [1.0, -44.0]]));
+    }
+}

@@ -1,0 +1,336 @@
+//! What a request selects from a collection, and one page of it.
+
+use super::member::OnSurface;
+use super::{Bbox, Collection, Interval, Member};
+use crate::catalogue::{Catalogue, Listing, ReadFault, SurfaceEntry};
+use crate::crs::Crs;
+use crate::feature::{Scope, SiteRow};
+use spatial::index::PrintNo;
+use spatial::model::{Label, Site, Slug, SurfaceId};
+use std::sync::Arc;
+
+/// Counting what a filter matches reads every surface in its reach; past so many the count is left out.
+const COUNTED_SURFACES: usize = 64;
+
+/// What a request selects from a collection.
+#[derive(Debug, Clone)]
+pub struct Selection {
+    /// The collection.
+    pub collection: Collection,
+    /// Only of this site.
+    pub site: Option<Slug>,
+    /// Only of this surface.
+    pub surface: Option<SurfaceId>,
+    /// Only with these values, by the column's place in the collection's columns.
+    pub values: Vec<(usize, String)>,
+    /// Only what meets this box.
+    pub bbox: Option<Bbox>,
+    /// Only of this time.
+    pub interval: Option<Interval>,
+}
+
+/// One page of a selection.
+#[derive(Debug)]
+pub struct Page {
+    /// Its records, in the order of ids.
+    pub members: Vec<Member>,
+    /// Whether there are more after it.
+    pub more: bool,
+    /// How many records the whole selection has, where that is known exactly.
+    pub matched: Option<u64>,
+}
+
+impl Selection {
+    /// All of a collection.
+    #[must_use]
+    pub fn all(collection: Collection) -> Self {
+        Self {
+            collection,
+            site: None,
+            surface: None,
+            values: Vec::new(),
+            bbox: None,
+            interval: None,
+        }
+    }
+
+    /// The page of at most `limit` records after the record with the id `after`. The order is total
+    /// and by id, so pages neither skip nor repeat a record while others write.
+    ///
+    /// # Errors
+    /// When a surface cannot be read.
+    pub fn page(&self, catalogue: &Catalogue, after: Option<&str>, limit: usize) -> Result<Page, ReadFault> {
+        let listing = catalogue.listing()?;
+        let mut members = Vec::new();
+        self.walk(catalogue, &listing, after, limit + 1, &mut |found| {
+            members.extend(found);
+            members.truncate(limit + 1);
+            members.len() <= limit
+        })?;
+        let more = members.len() > limit;
+        members.truncate(limit);
+        let matched = if after.is_none() && !more {
+            Some(members.len() as u64)
+        } else {
+            self.count(catalogue, &listing)?
+        };
+        Ok(Page {
+            members,
+            more,
+            matched,
+        })
+    }
+
+    /// The record with this id; `None` where there is none.
+    ///
+    /// # Errors
+    /// When its surface cannot be read.
+    pub fn one(collection: Collection, catalogue: &Catalogue, id: &str) -> Result<Option<Member>, ReadFault> {
+        let listing = catalogue.listing()?;
+        if let (Collection::Sites, Ok(slug)) = (collection, id.parse::<Slug>()) {
+            return Ok(listing.site(&slug).map(|site| site_member(&listing, site)));
+        }
+        let (surface, label) = match collection {
+            Collection::Sites => return Ok(None),
+            Collection::Surfaces => (id, None),
+            _ => match id.rsplit_once(':') {
+                Some((surface, label)) => (surface, label.parse::<Label>().ok()),
+                None => return Ok(None),
+            },
+        };
+        let entry = surface.parse().ok().and_then(|surface| listing.surface(&surface));
+        let Some(entry) = entry else { return Ok(None) };
+        match (collection, label) {
+            (Collection::Surfaces, _) => Ok(Some(surface_member(entry))),
+            (_, None) => Ok(None),
+            (_, Some(label)) => {
+                let place = on_surface(catalogue, entry)?;
+                Ok(find(collection, &place, &label))
+            }
+        }
+    }
+
+    /// Hands the selected records to `each`, surface by surface and at most `most` of each surface,
+    /// until it says that it has enough.
+    fn walk(
+        &self,
+        catalogue: &Catalogue,
+        listing: &Listing,
+        after: Option<&str>,
+        most: usize,
+        each: &mut dyn FnMut(Vec<Member>) -> bool,
+    ) -> Result<(), ReadFault> {
+        match self.collection {
+            Collection::Sites => {
+                let sites = listing
+                    .sites()
+                    .filter(|site| after.is_none_or(|after| site.slug.as_str() > after));
+                each(self.filtered(sites.map(|site| site_member(listing, site)).collect())?);
+            }
+            Collection::Surfaces => {
+                let after: Option<SurfaceId> = after.and_then(|after| after.parse().ok());
+                let entries = self
+                    .surfaces(listing)
+                    .filter(|entry| after.as_ref().is_none_or(|after| entry.summary.id > *after));
+                each(self.filtered(entries.map(surface_member).collect())?);
+            }
+            Collection::Extents | Collection::Prints | Collection::Trackways => {
+                let cursor: Option<(SurfaceId, Label)> = after
+                    .and_then(|after| after.rsplit_once(':'))
+                    .and_then(|(surface, label)| Some((surface.parse().ok()?, label.parse().ok()?)));
+                for entry in self.surfaces(listing) {
+                    let id = &entry.summary.id;
+                    if cursor.as_ref().is_some_and(|(surface, _)| id < surface) || self.is_elsewhere(entry) {
+                        continue;
+                    }
+                    let after = cursor
+                        .as_ref()
+                        .filter(|(surface, _)| surface == id)
+                        .map(|(_, label)| label);
+                    let place = on_surface(catalogue, entry)?;
+                    if !each(self.members(&place, after, most)?) {
+                        break;
+                    }
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// The surfaces that the selection reaches, in order.
+    fn surfaces<'a>(&'a self, listing: &'a Listing) -> Box<dyn Iterator<Item = &'a Arc<SurfaceEntry>> + 'a> {
+        let of_site = |entry: &&Arc<SurfaceEntry>| {
+            self.site
+                .as_ref()
+                .is_none_or(|site| entry.summary.id.site == *site)
+        };
+        match &self.surface {
+            Some(surface) => Box::new(listing.surface(surface).into_iter().filter(of_site)),
+            None => Box::new(listing.surfaces().filter(of_site)),
+        }
+    }
+
+    /// Whether a whole surface lies outside the box.
+    fn is_elsewhere(&self, entry: &SurfaceEntry) -> bool {
+        let bbox = self.bbox.as_ref();
+        // A trackway without a line has no geometry, and matches every box; its surface must be read.
+        self.collection != Collection::Trackways
+            && bbox.is_some_and(|bbox| entry.bounds_deg().is_some_and(|bounds| !bbox.may_touch(bounds)))
+    }
+
+    /// The selected records of one surface after a label, in the order of labels.
+    fn members(
+        &self,
+        place: &Arc<OnSurface>,
+        after: Option<&Label>,
+        most: usize,
+    ) -> Result<Vec<Member>, ReadFault> {
+        let index = &place.index;
+        if self.collection == Collection::Prints {
+            let first = after.map_or(0, |label| index.first_after(label));
+            let numbers: Box<dyn Iterator<Item = PrintNo>> = match &self.bbox {
+                Some(bbox) => Box::new(
+                    bbox.prints(index, &*Crs::for_site(index.crs())?)?
+                        .into_iter()
+                        .filter(|no| *no >= first),
+                ),
+                None => Box::new(first..index.prints().len() as PrintNo),
+            };
+            let members = numbers.map(|no| Member::Print(place.clone(), no));
+            return Ok(members.filter(|member| self.takes(member)).take(most).collect());
+        }
+        let later = |label: &Label| after.is_none_or(|after| label > after);
+        let members = if self.collection == Collection::Extents {
+            let extents = index
+                .extents()
+                .iter()
+                .enumerate()
+                .filter(|(_, extent)| later(&extent.label));
+            extents.map(|(no, _)| Member::Extent(place.clone(), no)).collect()
+        } else {
+            let trackways = index
+                .trackways()
+                .iter()
+                .enumerate()
+                .filter(|(_, trackway)| later(&trackway.label));
+            trackways
+                .map(|(no, _)| Member::Trackway(place.clone(), no))
+                .collect()
+        };
+        self.filtered(members)
+    }
+
+    /// Those of the members that every filter takes, the box included.
+    fn filtered(&self, members: Vec<Member>) -> Result<Vec<Member>, ReadFault> {
+        let mut taken = Vec::new();
+        for member in members {
+            let near = match &self.bbox {
+                Some(bbox) => bbox.touches(member.geometry().as_ref(), &*member.crs()?)?,
+                None => true,
+            };
+            if near && self.takes(&member) {
+                taken.push(member);
+            }
+        }
+        Ok(taken)
+    }
+
+    fn takes(&self, member: &Member) -> bool {
+        self.values
+            .iter()
+            .all(|(column, value)| member.is(*column, value))
+            && self.interval.is_none_or(|interval| interval.takes(member.day()))
+    }
+
+    /// How many records the selection has; `None` where it would take reading too many surfaces.
+    fn count(&self, catalogue: &Catalogue, listing: &Listing) -> Result<Option<u64>, ReadFault> {
+        let filtered = self.bbox.is_some() || self.interval.is_some() || !self.values.is_empty();
+        let of = |entry: &Arc<SurfaceEntry>| match self.collection {
+            Collection::Extents => entry.summary.extents,
+            Collection::Trackways => entry.summary.trackways,
+            _ => entry.summary.prints,
+        };
+        let listed = matches!(self.collection, Collection::Sites | Collection::Surfaces);
+        if !filtered && !listed {
+            return Ok(Some(self.surfaces(listing).map(of).sum()));
+        }
+        if !listed
+            && self
+                .surfaces(listing)
+                .filter(|entry| !self.is_elsewhere(entry))
+                .count()
+                > COUNTED_SURFACES
+        {
+            return Ok(None);
+        }
+        let mut count = 0;
+        self.walk(catalogue, listing, None, usize::MAX, &mut |found| {
+            count += found.len() as u64;
+            true
+        })?;
+        Ok(Some(count))
+    }
+}
+
+fn site_member(listing: &Listing, site: &Arc<Site>) -> Member {
+    let mut row = SiteRow {
+        site: site.clone(),
+        surfaces: 0,
+        prints: 0,
+        bounds: None,
+    };
+    for entry in listing.surfaces_of(&site.slug) {
+        row.surfaces += 1;
+        row.prints += entry.summary.prints;
+        row.bounds = match (row.bounds, entry.summary.bounds) {
+            (Some([a, b]), Some([c, d])) => {
+                Some([[a[0].min(c[0]), a[1].min(c[1])], [b[0].max(d[0]), b[1].max(d[1])]])
+            }
+            (one, other) => one.or(other),
+        };
+    }
+    Member::Site(Arc::new((
+        Scope {
+            site: site.slug.to_string(),
+            surface: String::new(),
+        },
+        row,
+    )))
+}
+
+fn surface_member(entry: &Arc<SurfaceEntry>) -> Member {
+    Member::Surface(Arc::new(scope(&entry.summary.id)), entry.clone())
+}
+
+fn on_surface(catalogue: &Catalogue, entry: &Arc<SurfaceEntry>) -> Result<Arc<OnSurface>, ReadFault> {
+    Ok(Arc::new(OnSurface {
+        index: catalogue.index_of(entry)?,
+        scope: scope(&entry.summary.id),
+    }))
+}
+
+fn scope(id: &SurfaceId) -> Scope {
+    Scope {
+        site: id.site.to_string(),
+        surface: id.to_string(),
+    }
+}
+
+fn find(collection: Collection, place: &Arc<OnSurface>, label: &Label) -> Option<Member> {
+    let index = &place.index;
+    match collection {
+        Collection::Extents => {
+            let no = index.extents().iter().position(|extent| extent.label == *label)?;
+            Some(Member::Extent(place.clone(), no))
+        }
+        Collection::Trackways => {
+            let no = index
+                .trackways()
+                .iter()
+                .position(|trackway| trackway.label == *label)?;
+            Some(Member::Trackway(place.clone(), no))
+        }
+        Collection::Prints => Some(Member::Print(place.clone(), index.find(label)?)),
+        Collection::Sites | Collection::Surfaces => None,
+    }
+}

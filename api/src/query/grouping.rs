@@ -1,0 +1,190 @@
+//! `grouping`: prints into probable trackways.
+
+use super::{Answer, Method, North, Query, Refusal, World};
+use crate::crs::Crs;
+use crate::feature::Feature;
+use geo::LineString;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use serde_json::{Value, json};
+use spatial::angle::azimuth_rad;
+use spatial::frame::Factors;
+use spatial::grouping::{GroupedTrackway, GroupingOptions, group};
+use spatial::index::{PrintNo, SurfaceIndex};
+use spatial::model::{Basis, PrintId, Status, Trackway};
+use std::collections::BTreeMap;
+
+pub(super) struct Grouping;
+
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
+pub(super) struct Input {
+    /// The surface, as in gannet-ledge:S2.
+    surface: String,
+    /// The seed of the random draws behind the probabilities.
+    #[serde(default = "first_seed")]
+    seed: u64,
+    /// The CRS of the answer's coordinates, as in EPSG:25830; longitude and latitude where there is none.
+    #[schemars(with = "String", default)]
+    crs: Option<String>,
+    /// The north that azimuths are counted from.
+    #[serde(default)]
+    north: North,
+}
+
+const fn first_seed() -> u64 {
+    1
+}
+
+impl Query for Grouping {
+    const ID: &'static str = "grouping";
+    const TITLE: &'static str = "Prints into probable trackways";
+    const ABOUT: &'static str = "Groups the prints of a surface into probable trackways, each with its prints in walking \
+        order and how sure each link is. The prints that belong to none are left over as points.";
+    type Input = Input;
+
+    fn crs(input: &Input) -> Option<&str> {
+        input.crs.as_deref()
+    }
+
+    fn answer(input: &Input, world: &World<'_>) -> Result<Answer, Refusal> {
+        let index = world.surface(&input.surface)?;
+        let grouping = group(
+            &index,
+            &GroupingOptions {
+                seed: input.seed,
+                ..GroupingOptions::default()
+            },
+        );
+        let mut features = Vec::with_capacity(grouping.trackways.len() + grouping.ungrouped.len());
+        for (trackway, number) in grouping.trackways.iter().zip(1u32..) {
+            let first = index.print(trackway.midline[0]);
+            let factors = world.factors([first.easting_m, first.northing_m], &index)?;
+            features.push(line(&index, trackway, number, input.north, factors));
+        }
+        features.extend(grouping.ungrouped.iter().map(|no| left_over(&index, *no)));
+        Ok(Answer {
+            crs: Crs::for_site(index.crs())?,
+            features,
+            method: Method::new(
+                "second-order grouping of prints by repeated strides, with sampled link probabilities",
+                "this program's documentation of the module grouping; sampling after Oh, Russell & Sastry (2009), \
+                 Markov chain Monte Carlo data association, IEEE Transactions on Automatic Control 54(3):481-497",
+            ),
+            caution: "Trackways are inferred from positions and whatever else was recorded of the prints. Animals of one \
+                      kind and size that cross or walk side by side can be confused, and prints of one animal that \
+                      passed twice count as two trackways. Probabilities hold for surfaces like those that the method \
+                      was tested on; look at the rock before you rely on a link."
+                .to_owned(),
+        })
+    }
+}
+
+fn line(
+    index: &SurfaceIndex,
+    trackway: &GroupedTrackway,
+    number: u32,
+    north: North,
+    factors: Factors,
+) -> Feature {
+    let line = LineString::from_iter(trackway.midline.iter().map(|no| position(index, *no)));
+    let grid_deg = heading_deg(index, trackway);
+    Feature::part("trackway", Some(line.into()))
+        .with_id(format!("{}:G{number}", index.id()))
+        .with("label", format!("G{number}"))
+        .with("surface", index.id().to_string())
+        .with(
+            "prints",
+            trackway
+                .prints
+                .iter()
+                .map(|no| id(index, *no))
+                .collect::<Vec<Value>>(),
+        )
+        .with("n", trackway.prints.len())
+        .with("probability", trackway.probability)
+        .with("link_probabilities", trackway.link_probabilities.clone())
+        .with("direction_probability", trackway.direction_probability)
+        .with("missing", trackway.missing.clone())
+        .with("heading_deg", north.from_grid(grid_deg, factors))
+        .with("morphotype", morphotype(index, trackway))
+}
+
+fn left_over(index: &SurfaceIndex, no: PrintNo) -> Feature {
+    let [easting_m, northing_m] = position(index, no);
+    Feature::part("ungrouped", Some(geo::Point::new(easting_m, northing_m).into()))
+        .with_id(PrintId {
+            surface: index.id().clone(),
+            label: index.print(no).label.clone(),
+        })
+        .with("surface", index.id().to_string())
+        .with("print", id(index, no))
+        .with("ungrouped", true)
+}
+
+/// The grouping's trackways as proposals for the record.
+#[must_use]
+pub fn proposals(index: &SurfaceIndex, seed: u64) -> Vec<Trackway> {
+    let grouping = group(
+        index,
+        &GroupingOptions {
+            seed,
+            ..GroupingOptions::default()
+        },
+    );
+    let proposal = |trackway: &GroupedTrackway, number: u32| Trackway {
+        label: format!("G{number}")
+            .parse()
+            .expect("a letter and digits make a label"),
+        prints: trackway
+            .prints
+            .iter()
+            .map(|no| index.print(*no).label.clone())
+            .collect(),
+        basis: Basis::Grouping,
+        status: Status::Proposed,
+        // Four decimals: more would claim what sampling cannot tell.
+        probability: Some((trackway.probability * 1e4).round() / 1e4),
+        morphotype: morphotype(index, trackway),
+        note: None,
+        revision: 0,
+    };
+    grouping
+        .trackways
+        .iter()
+        .zip(1u32..)
+        .map(|(trackway, number)| proposal(trackway, number))
+        .collect()
+}
+
+/// From the first print of the midline to the last, degrees from grid north.
+fn heading_deg(index: &SurfaceIndex, trackway: &GroupedTrackway) -> f64 {
+    let [first, last] = [trackway.midline.first(), trackway.midline.last()]
+        .map(|no| no.map_or([0.0, 0.0], |no| position(index, *no)));
+    azimuth_rad(last[0] - first[0], last[1] - first[1]).to_degrees()
+}
+
+/// The kind that most of its prints have; of equally frequent ones the first by name.
+fn morphotype(index: &SurfaceIndex, trackway: &GroupedTrackway) -> Option<String> {
+    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+    for morphotype in trackway
+        .prints
+        .iter()
+        .filter_map(|no| index.print(*no).morphotype.as_deref())
+    {
+        *counts.entry(morphotype).or_default() += 1;
+    }
+    let most = counts.values().max()?;
+    counts
+        .iter()
+        .find(|(_, count)| *count == most)
+        .map(|(name, _)| (*name).to_owned())
+}
+
+fn position(index: &SurfaceIndex, no: PrintNo) -> [f64; 2] {
+    let print = index.print(no);
+    [print.easting_m, print.northing_m]
+}
+
+fn id(index: &SurfaceIndex, no: PrintNo) -> Value {
+    json!(format!("{}:{}", index.id(), index.print(no).label))
+}

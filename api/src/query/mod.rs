@@ -1,0 +1,168 @@
+//! The registry of queries, and the doors' one way to ask.
+//!
+//! Each query is one file: an id, a title, a typed input whose JSON Schema comes from its type, and a
+//! function from that input to features. [`ALL`] lists them; nothing else knows a query by name.
+
+mod answer;
+mod grouping;
+mod inputs;
+mod nearest;
+mod world;
+
+pub use answer::{Answer, Method};
+pub use grouping::proposals;
+pub use inputs::{InputFault, Inputs};
+pub use world::{North, World};
+
+use crate::catalogue::{Catalogue, ReadFault};
+use crate::crs::CrsFault;
+use crate::feature::OutputCrs;
+use inputs::Schema;
+use schemars::JsonSchema;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use std::marker::PhantomData;
+
+/// Every query that there is, in the order in which they are listed.
+pub static ALL: &[&dyn Registered] = &[&Entry::<nearest::Nearest>::NEW, &Entry::<grouping::Grouping>::NEW];
+
+/// The query with this id.
+#[must_use]
+pub fn find(id: &str) -> Option<&'static dyn Registered> {
+    ALL.iter().copied().find(|query| query.id() == id)
+}
+
+/// Why a query has no answer.
+#[derive(Debug, thiserror::Error)]
+pub enum Refusal {
+    /// Inputs are missing, unknown or wrong.
+    #[error("the inputs do not fit")]
+    Inputs(Vec<InputFault>),
+    /// What is asked about cannot be read.
+    #[error(transparent)]
+    Read(#[from] ReadFault),
+    /// Coordinates cannot be transformed.
+    #[error(transparent)]
+    Crs(#[from] CrsFault),
+    /// The answer cannot be written.
+    #[error("the answer cannot be written: {0}")]
+    Written(#[from] serde_json::Error),
+}
+
+/// A query: what its author writes.
+pub trait Query: 'static {
+    /// The id at every door.
+    const ID: &'static str;
+    /// What it answers, in a few words.
+    const TITLE: &'static str;
+    /// What it answers, and how, in sentences.
+    const ABOUT: &'static str;
+    /// The typed input. Its doc comments are the descriptions at every door.
+    type Input: DeserializeOwned + Serialize + JsonSchema;
+
+    /// Fills in defaults that depend on other inputs, so that the answer can tell how it understood them.
+    fn settle(_input: &mut Self::Input) {}
+
+    /// The CRS in which the asker gives and wants coordinates, where the input names one.
+    fn crs(_input: &Self::Input) -> Option<&str> {
+        None
+    }
+
+    /// The answer.
+    ///
+    /// # Errors
+    /// When inputs do not fit together or what is asked about cannot be read.
+    fn answer(input: &Self::Input, world: &World<'_>) -> Result<Answer, Refusal>;
+}
+
+/// A query as its doors see it.
+pub trait Registered: Sync {
+    /// The id.
+    fn id(&self) -> &'static str;
+    /// What it answers, in a few words.
+    fn title(&self) -> &'static str;
+    /// What it answers, in sentences.
+    fn about(&self) -> &'static str;
+    /// The JSON Schema of its inputs.
+    fn schema(&self) -> serde_json::Value;
+    /// Asks it: the bytes of the GeoJSON answer, the same at every door.
+    ///
+    /// # Errors
+    /// When the inputs do not fit, or what is asked about cannot be read.
+    fn ask(&self, inputs: Inputs, catalogue: &Catalogue) -> Result<Reply, Refusal>;
+}
+
+/// The bytes of an answer and the CRS that its coordinates are in.
+#[derive(Debug)]
+pub struct Reply {
+    /// A GeoJSON FeatureCollection.
+    pub body: Vec<u8>,
+    /// The CRS of its coordinates.
+    pub crs: OutputCrs,
+}
+
+struct Entry<Q>(PhantomData<fn() -> Q>);
+
+impl<Q: Query> Entry<Q> {
+    const NEW: Self = Self(PhantomData);
+}
+
+impl<Q: Query> Registered for Entry<Q> {
+    fn id(&self) -> &'static str {
+        Q::ID
+    }
+
+    fn title(&self) -> &'static str {
+        Q::TITLE
+    }
+
+    fn about(&self) -> &'static str {
+        Q::ABOUT
+    }
+
+    fn schema(&self) -> serde_json::Value {
+        Schema::of::<Q::Input>().into_value()
+    }
+
+    fn ask(&self, inputs: Inputs, catalogue: &Catalogue) -> Result<Reply, Refusal> {
+        let mut input: Q::Input = Schema::of::<Q::Input>().read(inputs).map_err(Refusal::Inputs)?;
+        Q::settle(&mut input);
+        let crs = match Q::crs(&input) {
+            Some(named) => OutputCrs::parse(named).map_err(|fault| {
+                Refusal::Inputs(vec![InputFault::new(
+                    "crs",
+                    Some(named.to_owned()),
+                    fault.to_string(),
+                )])
+            })?,
+            None => OutputCrs::Crs84,
+        };
+        let world = World::new(catalogue, crs.clone());
+        let answer = Q::answer(&input, &world)?;
+        let body = answer.write(Q::ID, &serde_json::to_value(&input)?, &crs)?;
+        Ok(Reply { body, crs })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_query_has_an_id_of_its_own_and_describes_its_inputs() {
+        let mut ids: Vec<_> = ALL.iter().map(|query| query.id()).collect();
+        ids.sort_unstable();
+        ids.dedup();
+        assert_eq!(ids.len(), ALL.len());
+        for query in ALL {
+            let schema = query.schema();
+            for (name, input) in schema["properties"].as_object().unwrap() {
+                assert!(
+                    input["description"].is_string(),
+                    "{}: {name} has no description",
+                    query.id()
+                );
+            }
+        }
+    }
+}

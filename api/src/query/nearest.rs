@@ -1,0 +1,114 @@
+//! `nearest`: the prints nearest to a place, or all within a radius.
+
+use super::{Answer, Method, North, Query, Refusal, World};
+use crate::crs::Crs;
+use crate::feature::{Feature, PRINT, Scope};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use spatial::frame::Factors;
+use spatial::index::{PrintNo, SurfaceIndex};
+use spatial::model::PrintId;
+
+pub(super) struct Nearest;
+
+const FEW: u32 = 10;
+
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
+pub(super) struct Input {
+    /// The surface, as in gannet-ledge:S2.
+    surface: String,
+    /// The place: longitude,latitude, or the two coordinates of the CRS that `crs` names.
+    at: [f64; 2],
+    /// How many prints; 10 where there is no radius, otherwise all within it.
+    #[schemars(range(min = 1, max = 10000))]
+    #[schemars(with = "u32", default)]
+    k: Option<u32>,
+    /// The greatest ground distance, metres.
+    #[schemars(range(min = 0, max = 100_000))]
+    #[schemars(with = "f64", default)]
+    radius_m: Option<f64>,
+    /// The CRS of `at` and of the answer, as in EPSG:25830; longitude and latitude where there is none.
+    #[schemars(with = "String", default)]
+    crs: Option<String>,
+    /// The north that azimuths are counted from.
+    #[serde(default)]
+    north: North,
+}
+
+impl Query for Nearest {
+    const ID: &'static str = "nearest";
+    const TITLE: &'static str = "The prints nearest to a place";
+    const ABOUT: &'static str = "The k nearest prints to a place of a surface, or all within a radius, nearest first. \
+        Distances are ground distances: those of the grid over its point scale factor at the place.";
+    type Input = Input;
+
+    fn settle(input: &mut Input) {
+        if input.k.is_none() && input.radius_m.is_none() {
+            input.k = Some(FEW);
+        }
+    }
+
+    fn crs(input: &Input) -> Option<&str> {
+        input.crs.as_deref()
+    }
+
+    fn answer(input: &Input, world: &World<'_>) -> Result<Answer, Refusal> {
+        let index = world.surface(&input.surface)?;
+        let at = world.place(input.at, &index)?;
+        let factors = world.factors(at, &index)?;
+        let scope = Scope {
+            site: index.id().site.to_string(),
+            surface: index.id().to_string(),
+        };
+        let features = found(&index, at, input, factors.scale)
+            .into_iter()
+            .enumerate()
+            .map(|(place, (no, grid_m))| {
+                feature(&index, &scope, no, factors, input.north)
+                    .with("rank", place + 1)
+                    .with("distance_m", grid_m / factors.scale)
+                    .with("grid_distance_m", grid_m)
+            });
+        Ok(Answer {
+            crs: Crs::for_site(index.crs())?,
+            features: features.collect(),
+            method: Method::new(
+                "nearest neighbours in an R-tree",
+                "Roussopoulos, Kelley & Vincent (1995), Nearest neighbor queries, SIGMOD Record 24(2):71-79",
+            ),
+            caution: String::new(),
+        })
+    }
+}
+
+fn found(index: &SurfaceIndex, at: [f64; 2], input: &Input, scale: f64) -> Vec<(PrintNo, f64)> {
+    let most = input.k.map_or(usize::MAX, |k| k as usize);
+    match input.radius_m {
+        Some(radius_m) => {
+            let mut found = index.within(at, radius_m * scale);
+            found.truncate(most);
+            found
+        }
+        None => index.nearest(at, most),
+    }
+}
+
+fn feature(index: &SurfaceIndex, scope: &Scope, no: PrintNo, factors: Factors, north: North) -> Feature {
+    let print = index.print(no);
+    let point = geo::Point::new(print.easting_m, print.northing_m);
+    let id = PrintId {
+        surface: index.id().clone(),
+        label: print.label.clone(),
+    };
+    let mut feature = Feature::part("print", Some(point.into())).with_id(id);
+    for field in PRINT {
+        let cell = (field.cell)(scope, print);
+        feature = feature.with(field.name, serde_json::to_value(cell).unwrap_or_default());
+    }
+    feature.with(
+        "azimuth_deg",
+        print
+            .azimuth_deg
+            .map(|azimuth_deg| north.from_grid(azimuth_deg, factors)),
+    )
+}

@@ -1,0 +1,103 @@
+//! What a query may see, and the frames it speaks in.
+
+use super::{InputFault, Refusal};
+use crate::catalogue::Catalogue;
+use crate::crs::{Crs, CrsFault};
+use crate::feature::OutputCrs;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use spatial::angle::fold_deg;
+use spatial::frame::{Factors, LonLat};
+use spatial::index::SurfaceIndex;
+use spatial::model::SurfaceId;
+use std::sync::Arc;
+
+/// The north that azimuths of an answer are counted from.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum North {
+    /// The Earth's axis.
+    #[default]
+    True,
+    /// The northing axis of the site's CRS.
+    Grid,
+}
+
+impl North {
+    /// A grid azimuth as one from this north.
+    ///
+    /// # Units
+    /// Degrees.
+    #[must_use]
+    pub fn from_grid(self, azimuth_deg: f64, factors: Factors) -> f64 {
+        match self {
+            Self::Grid => fold_deg(azimuth_deg),
+            Self::True => fold_deg(azimuth_deg + factors.convergence_deg),
+        }
+    }
+}
+
+/// What a query may see: the surfaces of a catalogue.
+pub struct World<'a> {
+    catalogue: &'a Catalogue,
+    asked: OutputCrs,
+}
+
+impl<'a> World<'a> {
+    /// The world of a catalogue, for an asker who gives and wants coordinates in a CRS.
+    #[must_use]
+    pub fn new(catalogue: &'a Catalogue, asked: OutputCrs) -> Self {
+        Self { catalogue, asked }
+    }
+
+    /// A surface by the text of its id.
+    ///
+    /// # Errors
+    /// When the text is no id, or there is no such surface, or it cannot be read.
+    pub fn surface(&self, id: &str) -> Result<Arc<SurfaceIndex>, Refusal> {
+        let id: SurfaceId = id.parse().map_err(|fault: spatial::model::IdFault| {
+            Refusal::Inputs(vec![InputFault::new(
+                "surface",
+                Some(id.to_owned()),
+                fault.to_string(),
+            )])
+        })?;
+        Ok(self.catalogue.index(&id)?)
+    }
+
+    /// A place that the asker gave, as easting and northing of a surface.
+    ///
+    /// # Errors
+    /// When it lies where the surface's projection is not defined.
+    pub fn place(&self, at: [f64; 2], on: &SurfaceIndex) -> Result<[f64; 2], Refusal> {
+        let crs = Crs::for_site(on.crs())?;
+        let moved = self.asked.unproject(&crs, &[self.asked.read(at)]);
+        let place = moved.ok().and_then(|moved| moved.first().copied());
+        place
+            .filter(|place| place.iter().all(|value| value.is_finite()))
+            .ok_or_else(|| {
+                let expected = format!(
+                    "a place in {}, within the projection of {} ({})",
+                    self.asked.uri(),
+                    crs.authority_code(),
+                    crs.name
+                );
+                Refusal::Inputs(vec![InputFault::new(
+                    "at",
+                    Some(format!("{},{}", at[0], at[1])),
+                    expected,
+                )])
+            })
+    }
+
+    /// Convergence and scale at a place of a surface (easting, northing).
+    ///
+    /// # Errors
+    /// When PROJ cannot tell.
+    pub fn factors(&self, place: [f64; 2], on: &SurfaceIndex) -> Result<Factors, Refusal> {
+        let crs = Crs::for_site(on.crs())?;
+        let lonlat: LonLat = crs.to_lonlat(&[place])?[0];
+        let unknown = || CrsFault::NotTransformed(format!("{} has no scale there", crs.authority_code()));
+        Ok(crs.factors(lonlat).ok_or_else(unknown)?)
+    }
+}

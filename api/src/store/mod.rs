@@ -1,0 +1,291 @@
+//! Where the record is kept: one trait, and its implementation on SQLite.
+//!
+//! The trait is synchronous and small. It speaks of the record as `spatial` defines it, gives a
+//! surface whole and as of one moment, and takes a sheet in one transaction and in batches, so that
+//! an implementation over a network needs no round trip for each print. Nothing above it knows
+//! which database is below. `contract` holds the tests that every implementation must pass.
+
+#[cfg(test)]
+mod contract;
+mod sqlite;
+
+pub use sqlite::SqliteStore;
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use spatial::index::SurfaceContents;
+use spatial::model::{Extent, Label, Print, Site, Slug, Surface, SurfaceId, Trackway};
+
+/// Who changes the record, when and by what deed; kept beside each revision.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Change {
+    /// Who, in the words that the program knows them by.
+    pub author: String,
+    /// When.
+    pub at: Timestamp,
+    /// By what, as in `import ledge.csv`.
+    pub deed: String,
+}
+
+/// What stands in a store of one surface, without its members.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SurfaceSummary {
+    /// The surface's id.
+    pub id: SurfaceId,
+    /// Its own record.
+    pub surface: Surface,
+    /// How many prints it has.
+    pub prints: u64,
+    /// How many extents it has.
+    pub extents: u64,
+    /// How many trackways it has, those rejected included.
+    pub trackways: u64,
+    /// The smallest box around its prints and extents, `[[west, south], [east, north]]`, metres in the
+    /// site's CRS; it may be larger than needed after prints have moved. `None` while it has none.
+    pub bounds: Option<[[f64; 2]; 2]>,
+    /// Grows by one with every change of the surface or of a member of it.
+    pub contents_revision: u64,
+}
+
+/// One revision of a record, as the history keeps it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Revision {
+    /// Its number, counted from 1.
+    pub revision: u32,
+    /// Who made it.
+    pub author: String,
+    /// When.
+    pub at: Timestamp,
+    /// By what deed.
+    pub deed: String,
+    /// The record as it was, as JSON.
+    pub record: serde_json::Value,
+}
+
+/// Which record a history is of.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum RecordId {
+    /// A site.
+    Site(Slug),
+    /// A surface.
+    Surface(SurfaceId),
+    /// An extent.
+    Extent(SurfaceId, Label),
+    /// A print.
+    Print(SurfaceId, Label),
+    /// A trackway.
+    Trackway(SurfaceId, Label),
+}
+
+/// How many records of one kind a sheet added, changed and left alone.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Tally {
+    /// New records.
+    pub added: u64,
+    /// Records with a new revision.
+    pub changed: u64,
+    /// Records that stood as the sheet has them.
+    pub unchanged: u64,
+}
+
+/// What a sheet did to the record.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Taken {
+    /// Prints.
+    #[serde(flatten)]
+    pub prints: Tally,
+    /// Surfaces that did not exist before.
+    pub surfaces_added: u64,
+    /// Extents.
+    pub extents: Tally,
+    /// Trackways that the field party saw.
+    pub trackways: Tally,
+    /// The surfaces that the sheet speaks of, in order.
+    pub surfaces: Vec<SurfaceId>,
+}
+
+/// What a record of a sheet breaks that only the store can see.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Conflict {
+    /// A print's label comes a second time on its surface in one sheet.
+    DuplicatePrint,
+    /// An extent's label comes a second time on its surface in one sheet.
+    DuplicateExtent,
+    /// A print overlies one that the surface does not have; the label of the missing one.
+    OverliesUnknown(Label),
+    /// Two prints of one limb (or both of an unknown one) have one place in the order of a trackway;
+    /// the label of the other print.
+    SameOrder(Label),
+    /// The field party's trackway has the label of one that somebody else has made or accepted, and that
+    /// has other prints; that label.
+    NotOfField(Label),
+}
+
+/// A conflict and the row of the sheet that it stands in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RowConflict {
+    /// The row, as the sheet's reader counts them.
+    pub row: u64,
+    /// What it breaks.
+    pub conflict: Conflict,
+}
+
+/// How a finished sheet ended.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Outcome {
+    /// It was stored, durably.
+    Taken(Taken),
+    /// Nothing was stored, because of conflicts that the batches reported, or of these, which could only
+    /// be seen at the end; in the order of rows.
+    Refused(Vec<RowConflict>),
+}
+
+/// A print of a sheet: its row, its surface's label and its record.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SheetPrint {
+    /// The row, as the sheet's reader counts them.
+    pub row: u64,
+    /// The surface.
+    pub surface: Label,
+    /// The record; its revision is ignored.
+    pub print: Print,
+}
+
+/// An extent of a sheet: its row, its surface's label and its record.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SheetExtent {
+    /// The row, as the sheet's reader counts them.
+    pub row: u64,
+    /// The surface.
+    pub surface: Label,
+    /// The record; its revision is ignored.
+    pub extent: Extent,
+}
+
+/// A sheet on its way into the store: one transaction, from `Store::begin_sheet` to `finish`.
+///
+/// Surfaces that do not exist yet are made. Dropped without `finish`, or killed, it leaves nothing.
+/// After the first conflict it may stop storing, but it goes on to report conflicts.
+pub trait SheetTransaction {
+    /// Adds the surface, or gives it a new revision where its record differs.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFinite`], or when the store fails.
+    fn put_surface(&mut self, surface: &Surface) -> Result<(), StoreError>;
+
+    /// Takes a batch of prints. A print whose stored record is the same but for its revision is left alone.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFinite`], or when the store fails.
+    fn put_prints(&mut self, batch: &[SheetPrint]) -> Result<Vec<RowConflict>, StoreError>;
+
+    /// Takes a batch of extents, as `put_prints` does.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFinite`], or when the store fails.
+    fn put_extents(&mut self, batch: &[SheetExtent]) -> Result<Vec<RowConflict>, StoreError>;
+
+    /// Rebuilds the field trackways of the surfaces that the sheet touched from their prints'
+    /// `field_trackway` and `field_order`, checks what can only be checked at the end, and commits.
+    /// When it returns, the sheet is on disk.
+    ///
+    /// # Errors
+    /// When the store fails; nothing is stored then.
+    fn finish(self: Box<Self>) -> Result<Outcome, StoreError>;
+}
+
+/// A keeper of the record.
+pub trait Store: Send + Sync {
+    /// A number that moves whenever anybody, in this process or another, has committed a change.
+    ///
+    /// # Errors
+    /// When the store fails.
+    fn mark(&self) -> Result<u64, StoreError>;
+
+    /// All sites in the order of slugs.
+    ///
+    /// # Errors
+    /// When the store fails.
+    fn sites(&self) -> Result<Vec<Site>, StoreError>;
+
+    /// Adds a site, at revision 1.
+    ///
+    /// # Errors
+    /// [`StoreError::Exists`] when the slug is taken, or when the store fails.
+    fn add_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError>;
+
+    /// All surfaces in the order of ids.
+    ///
+    /// # Errors
+    /// When the store fails.
+    fn surfaces(&self) -> Result<Vec<SurfaceSummary>, StoreError>;
+
+    /// One surface with all its members as of one moment, and the contents revision of that moment;
+    /// `None` where there is none.
+    ///
+    /// # Errors
+    /// When the store fails.
+    fn contents(&self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError>;
+
+    /// All revisions of a record, oldest first; empty where there is no such record.
+    ///
+    /// # Errors
+    /// When the store fails.
+    fn history(&self, id: &RecordId) -> Result<Vec<Revision>, StoreError>;
+
+    /// Begins to take a sheet of a site.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] when there is no such site, [`StoreError::Busy`] when another writer
+    /// holds the store for too long, or when the store fails.
+    fn begin_sheet<'store>(
+        &'store self,
+        site: &Slug,
+        change: &Change,
+    ) -> Result<Box<dyn SheetTransaction + 'store>, StoreError>;
+
+    /// Replaces the proposals of the grouping on a surface: a proposal whose prints (in order) are
+    /// those of a stored trackway of basis `grouping` keeps that trackway's label, and is left alone
+    /// where nothing else differs; others get the next free label `G1`, `G2`, …; stored proposals
+    /// that do not come again are set to `rejected`. Accepted trackways are never touched.
+    /// The labels and revisions of `proposals` are ignored.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] when there is no such surface, or no such print on it, or when the store
+    /// fails.
+    fn propose(
+        &self,
+        surface: &SurfaceId,
+        proposals: &[Trackway],
+        change: &Change,
+    ) -> Result<Tally, StoreError>;
+}
+
+/// Why the store did not do what was asked.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// A record with this id is there already.
+    #[error("{0} exists already")]
+    Exists(String),
+    /// There is no record with this id.
+    #[error("there is no {0}")]
+    Missing(String),
+    /// Another writer held the store for too long.
+    #[error("another program is writing to the store; try again in a moment")]
+    Busy,
+    /// A record has a number that is not finite; which record.
+    #[error("{0} has a number that is not finite")]
+    NotFinite(String),
+    /// The store is of another program, or of a later version of this one.
+    #[error("{0}")]
+    Unfit(String),
+    /// The database failed.
+    #[error("the store failed while {doing}")]
+    Failed {
+        /// What was being done.
+        doing: &'static str,
+        /// What the database says.
+        #[source]
+        source: Box<dyn std::error::Error + Send + Sync>,
+    },
+}

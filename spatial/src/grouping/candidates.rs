@@ -1,0 +1,72 @@
+//! Which prints could follow one another: the triples from which rows grow.
+
+use super::evidence::Member;
+use super::scoring::Model;
+use rayon::prelude::*;
+
+/// How many neighbours of a print are thought of, the most probable first.
+const NEIGHBOURS: usize = 24;
+/// How many triples about one print are kept.
+const TRIPLES: usize = 8;
+
+/// Three prints that could stand in a row without a missing one, in either direction.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Triple {
+    pub prints: [Member; 3],
+    pub score: f64,
+}
+
+/// The best triples about each print, the best of all first.
+pub(super) fn triples(model: &Model) -> Vec<Triple> {
+    let members = 0..model.evidence.feet.len() as Member;
+    let mut all: Vec<Triple> = members
+        .into_par_iter()
+        .flat_map_iter(|middle| about(model, middle))
+        .collect();
+    all.par_sort_by(|a, b| b.score.total_cmp(&a.score).then(a.prints.cmp(&b.prints)));
+    all
+}
+
+fn about(model: &Model, middle: Member) -> Vec<Triple> {
+    let near = neighbours(model, middle);
+    let mut found = Vec::new();
+    for (place, one) in near.iter().enumerate() {
+        for other in &near[place + 1..] {
+            if could_be_paces(model, [*one, middle, *other]) {
+                let score = model.start_three([*one, middle, *other]).score;
+                if score > model.gait.ends - 1.0 {
+                    found.push(Triple {
+                        prints: [*one, middle, *other],
+                        score,
+                    });
+                }
+            }
+        }
+    }
+    found.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.prints.cmp(&b.prints)));
+    found.truncate(TRIPLES);
+    found
+}
+
+/// The prints within reach of a long pace, by how probable a pace to them is.
+fn neighbours(model: &Model, from: Member) -> Vec<Member> {
+    let foot = model.evidence.foot(from);
+    let reach_m = model.gait.longest_pace_m(foot.length_m);
+    let start = model.start(from);
+    let mut near: Vec<(Member, f64)> = (model.evidence.within(foot.place, reach_m))
+        .filter(|member| *member != from)
+        .map(|member| (member, model.gain(&start, member).gain))
+        .filter(|(_, gain)| *gain > -8.0)
+        .collect();
+    near.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    near.truncate(NEIGHBOURS);
+    near.into_iter().map(|(member, _)| member).collect()
+}
+
+/// A coarse sieve before the score: paces within a factor of two, and no turning back.
+fn could_be_paces(model: &Model, trio: [Member; 3]) -> bool {
+    let [first, second, third] = trio.map(|member| model.evidence.place(member));
+    let (one, two) = (second - first, third - second);
+    let (one_2, two_2) = (one.dot(one), two.dot(two));
+    one_2 < 4.0 * two_2 && two_2 < 4.0 * one_2 && one.dot(two) > -0.2 * (one_2 * two_2).sqrt()
+}

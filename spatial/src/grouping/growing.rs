@@ -1,0 +1,96 @@
+//! Tracklets, from certain triples outwards.
+
+use super::candidates::Triple;
+use super::evidence::Member;
+use super::scoring::{MOST_MISSING, Model, Row, Walk};
+use rayon::prelude::*;
+use std::collections::HashSet;
+
+/// How many continuations are followed side by side.
+const WIDTH: usize = 3;
+/// A continuation this much worse than the best is given up.
+const GIVE_UP: f64 = 5.0;
+/// The least that a next print may add: a poor print is gone through if those after it make up for it.
+const LEAST_GAIN: f64 = -3.0;
+
+/// Grows rows from triples, the best triples first; a triple that lies in a row already grown is passed over.
+pub(super) fn grow(model: &Model, triples: &[Triple]) -> Vec<Row> {
+    let mut rows: Vec<Row> = Vec::new();
+    let mut covered: HashSet<[Member; 3]> = HashSet::new();
+    // Batches do not depend on the number of cores, so neither does what is passed over.
+    for batch in triples.chunks((triples.len() / 24).max(64)) {
+        let fresh: Vec<&Triple> = batch
+            .iter()
+            .filter(|triple| !covered.contains(&key(triple.prints)))
+            .collect();
+        let grown: Vec<Row> = fresh
+            .par_iter()
+            .filter_map(|triple| from_triple(model, triple))
+            .collect();
+        for row in grown {
+            covered.extend(row.prints.windows(3).map(|w| key([w[0], w[1], w[2]])));
+            rows.push(row);
+        }
+    }
+    rows
+}
+
+/// The same for a triple and its reverse.
+fn key([first, second, third]: [Member; 3]) -> [Member; 3] {
+    if first < third {
+        [first, second, third]
+    } else {
+        [third, second, first]
+    }
+}
+
+fn from_triple(model: &Model, triple: &Triple) -> Option<Row> {
+    let mut prints = lengthened(model, triple.prints.to_vec());
+    prints.reverse();
+    let prints = lengthened(model, prints);
+    if prints.len() < 4 && triple.score <= 0.0 {
+        return None;
+    }
+    let row = model.row(prints);
+    (row.score > 0.0).then_some(row)
+}
+
+/// The row with what could be added after its last print.
+pub(super) fn lengthened(model: &Model, prints: Vec<Member>) -> Vec<Member> {
+    let Some(walk) = model.walk(&prints, &mut Vec::new()) else {
+        return prints;
+    };
+    let mut best = (walk.score, prints.clone());
+    let mut beam: Vec<(Walk, Vec<Member>)> = vec![(walk, prints)];
+    while !beam.is_empty() {
+        let mut further: Vec<(Walk, Vec<Member>)> = Vec::new();
+        for (walk, prints) in &beam {
+            for next in model
+                .nexts(walk, MOST_MISSING, LEAST_GAIN)
+                .into_iter()
+                .take(WIDTH)
+            {
+                if prints.contains(&next.member) {
+                    continue;
+                }
+                let mut after = *walk;
+                model.take(&mut after, next.member);
+                let mut prints = prints.clone();
+                prints.push(next.member);
+                further.push((after, prints));
+            }
+        }
+        further.sort_by(|a, b| b.0.score.total_cmp(&a.0.score).then_with(|| a.1.cmp(&b.1)));
+        // Two ways to the same print: the better one stands for both.
+        let mut seen = HashSet::new();
+        further.retain(|(walk, _)| walk.score > best.0 - GIVE_UP && seen.insert(walk.last));
+        further.truncate(WIDTH);
+        if let Some((walk, prints)) = further.first()
+            && walk.score > best.0
+        {
+            best = (walk.score, prints.clone());
+        }
+        beam = further;
+    }
+    best.1
+}

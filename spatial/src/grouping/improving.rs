@@ -1,0 +1,268 @@
+//! Rows improved under the second-order score: tails swapped, rows merged and split, prints put in, taken out and exchanged.
+
+use super::evidence::Member;
+use super::scoring::{MOST_MISSING, Model, Next, Row};
+use rayon::prelude::*;
+
+/// A change must bring this much, or rounding could make it go round in circles.
+const LEAST_GAIN: f64 = 1e-6;
+/// Sweeps over all rows that still change.
+const SWEEPS: usize = 25;
+/// Another next print is thought of when it is at most this much worse than the present one, seen from the prints before.
+const WORTH_A_TRY: f64 = 4.0;
+/// How many other next prints are thought of at each print.
+const CHOICES: usize = 4;
+
+/// Rows instead of other rows.
+#[derive(Debug, Clone)]
+pub(super) struct Change {
+    /// The places of one or two rows that go.
+    pub gone: Vec<usize>,
+    /// The rows that come. Those of fewer than three prints set their prints free.
+    pub new: Vec<Vec<Member>>,
+    pub gain: f64,
+}
+
+/// Applies the best changes until none is left that gains.
+///
+/// Every sweep looks for changes of all rows at once and then applies them one by one, the best first, so the
+/// result does not depend on how many cores looked.
+pub(super) fn improve(model: &Model, rows: Vec<Row>) -> Vec<Row> {
+    let mut rows = Rows::new(model.evidence.feet.len(), rows);
+    let mut unsettled: Vec<usize> = (0..rows.all.len()).collect();
+    for _ in 0..SWEEPS {
+        let mut changes: Vec<Change> = unsettled
+            .par_iter()
+            .filter_map(|place| best_change(model, &rows, *place))
+            .collect();
+        changes.sort_by(|a, b| b.gain.total_cmp(&a.gain).then_with(|| a.gone.cmp(&b.gone)));
+        unsettled = rows.apply(model, changes);
+        if unsettled.is_empty() {
+            break;
+        }
+    }
+    rows.all.into_iter().flatten().collect()
+}
+
+/// The rows, and which of them each print is in.
+pub(super) struct Rows {
+    pub all: Vec<Option<Row>>,
+    pub of: Vec<Option<usize>>,
+}
+
+impl Rows {
+    pub fn new(members: usize, rows: Vec<Row>) -> Self {
+        let mut of = vec![None; members];
+        for (place, row) in rows.iter().enumerate() {
+            for member in &row.prints {
+                of[*member as usize] = Some(place);
+            }
+        }
+        Self {
+            all: rows.into_iter().map(Some).collect(),
+            of,
+        }
+    }
+
+    pub fn prints(&self, place: usize) -> &[Member] {
+        self.all[place].as_ref().map_or(&[], |row| &row.prints)
+    }
+
+    fn score(&self, place: usize) -> f64 {
+        self.all[place].as_ref().map_or(0.0, |row| row.score)
+    }
+
+    /// Applies what does not touch a row already changed; gives the rows to look at again.
+    fn apply(&mut self, model: &Model, changes: Vec<Change>) -> Vec<usize> {
+        let mut touched = vec![false; self.all.len()];
+        let mut again = Vec::new();
+        for change in changes {
+            if change.gone.iter().any(|place| touched[*place]) {
+                again.push(change.gone[0]);
+                continue;
+            }
+            for place in &change.gone {
+                touched[*place] = true;
+            }
+            let freed = self.exchange(model, change, &mut again);
+            again.extend(
+                freed
+                    .into_iter()
+                    .flat_map(|member| self.neighbours(model, member)),
+            );
+        }
+        again.retain(|place| self.all[*place].is_some());
+        again.sort_unstable();
+        again.dedup();
+        again
+    }
+
+    /// Carries one change out; gives the prints that are in no row any more.
+    fn exchange(&mut self, model: &Model, change: Change, again: &mut Vec<usize>) -> Vec<Member> {
+        let mut freed = Vec::new();
+        for place in change.gone {
+            for member in self.all[place].take().map_or_else(Vec::new, |row| row.prints) {
+                self.of[member as usize] = None;
+                freed.push(member);
+            }
+        }
+        for prints in change.new {
+            let row = if prints.len() < 3 {
+                continue;
+            } else {
+                model.row(prints)
+            };
+            if row.score <= 0.0 {
+                continue;
+            }
+            for member in &row.prints {
+                self.of[*member as usize] = Some(self.all.len());
+            }
+            again.push(self.all.len());
+            self.all.push(Some(row));
+        }
+        freed.retain(|member| self.of[*member as usize].is_none());
+        freed
+    }
+
+    /// The rows that a print just set free could go to.
+    fn neighbours(&self, model: &Model, member: Member) -> Vec<usize> {
+        let foot = model.evidence.foot(member);
+        let near = model
+            .evidence
+            .within(foot.place, model.gait.longest_pace_m(foot.length_m));
+        near.filter_map(|other| self.of[other as usize]).collect()
+    }
+}
+
+fn best_change(model: &Model, rows: &Rows, place: usize) -> Option<Change> {
+    let mut search = Search {
+        model,
+        rows,
+        place,
+        best: None,
+    };
+    let mut prints = rows.prints(place).to_vec();
+    search.parts(&prints);
+    search.along(&prints);
+    prints.reverse();
+    search.along(&prints);
+    search.best
+}
+
+/// The search for the best change of one row.
+struct Search<'a> {
+    model: &'a Model<'a>,
+    rows: &'a Rows,
+    place: usize,
+    best: Option<Change>,
+}
+
+impl Search<'_> {
+    /// Changes within the row: a print taken out, and the row split in two.
+    fn parts(&mut self, prints: &[Member]) {
+        for at in 0..prints.len() {
+            let mut without = prints.to_vec();
+            without.remove(at);
+            self.offer(None, [without, Vec::new()]);
+            if at > 0 {
+                self.offer(None, [prints[..at].to_vec(), prints[at..].to_vec()]);
+            }
+        }
+    }
+
+    /// Changes after each print, seen from the prints before it.
+    fn along(&mut self, prints: &[Member]) {
+        let mut walk = self.model.start(prints[0]);
+        for at in 1..prints.len() {
+            self.model.take(&mut walk, prints[at]);
+            if at < 2 {
+                continue;
+            }
+            let is_end = at + 1 == prints.len();
+            let present = if is_end {
+                0.0
+            } else {
+                self.model.gain(&walk, prints[at + 1]).gain - WORTH_A_TRY
+            };
+            let reach = if is_end { MOST_MISSING } else { 1 };
+            let nexts = self.model.nexts(&walk, reach, present.clamp(-3.0, 2.0));
+            let (head, tail) = prints.split_at(at + 1);
+            for next in nexts
+                .into_iter()
+                .filter(|next| !prints.contains(&next.member))
+                .take(CHOICES)
+            {
+                self.with_next(head, tail, &next);
+            }
+        }
+    }
+
+    fn with_next(&mut self, head: &[Member], tail: &[Member], next: &Next) {
+        let one = [next.member];
+        let after = tail.get(1..).unwrap_or(&[]);
+        match self.rows.of[next.member as usize] {
+            None => {
+                self.offer(None, [[head, &one, tail].concat(), Vec::new()]);
+                if !tail.is_empty() {
+                    self.offer(None, [[head, &one, after].concat(), Vec::new()]);
+                    self.offer(None, [[head, &one].concat(), tail.to_vec()]);
+                }
+            }
+            Some(other) => self.with_other(head, tail, other, next.member),
+        }
+    }
+
+    /// Changes of this row and another one that the next print lies in.
+    fn with_other(&mut self, head: &[Member], tail: &[Member], other: usize, member: Member) {
+        let theirs = self.rows.prints(other);
+        let Some(at) = theirs.iter().position(|print| *print == member) else {
+            return;
+        };
+        let (mut before, mut behind) = (theirs[..at].to_vec(), theirs[at + 1..].to_vec());
+        let one = [member];
+        let mine = tail.get(..1).unwrap_or(&[]);
+        let after = tail.get(1..).unwrap_or(&[]);
+        self.offer(
+            Some(other),
+            [[head, &one, tail].concat(), [&before[..], &behind].concat()],
+        );
+        self.offer(
+            Some(other),
+            [
+                [head, &one, after].concat(),
+                [&before[..], mine, &behind].concat(),
+            ],
+        );
+        for _ in 0..2 {
+            let joined = [head, &one, &behind].concat();
+            self.offer(Some(other), [joined.clone(), [&before[..], tail].concat()]);
+            if !tail.is_empty() && !before.is_empty() {
+                self.offer_three(other, [joined, before.clone(), tail.to_vec()]);
+            }
+            // The same with the other row walked the other way.
+            std::mem::swap(&mut before, &mut behind);
+            before.reverse();
+            behind.reverse();
+        }
+    }
+
+    fn offer(&mut self, other: Option<usize>, new: [Vec<Member>; 2]) {
+        self.offer_all(other, new.into());
+    }
+
+    fn offer_three(&mut self, other: usize, new: [Vec<Member>; 3]) {
+        self.offer_all(Some(other), new.into());
+    }
+
+    fn offer_all(&mut self, other: Option<usize>, new: Vec<Vec<Member>>) {
+        let now = self.rows.score(self.place) + other.map_or(0.0, |other| self.rows.score(other));
+        // A row that is worse than chance is no row: its prints count for nothing.
+        let then: f64 = new.iter().map(|prints| self.model.score(prints).max(0.0)).sum();
+        let gain = then - now;
+        if gain > self.best.as_ref().map_or(LEAST_GAIN, |best| best.gain) {
+            let gone = std::iter::once(self.place).chain(other).collect();
+            self.best = Some(Change { gone, new, gain });
+        }
+    }
+}

@@ -1,0 +1,448 @@
+//! The log-likelihood ratio of a row of prints against chance.
+//!
+//! Each print after the first adds the density of its place, seen from the prints before it, over the density of
+//! prints there that belong to no row; and the same ratio for each attribute that is known. Missing prints and
+//! the row's two ends cost something. A row with a score above zero is more probable than chance.
+
+use super::evidence::{Evidence, Foot, Member};
+use super::gait::{Gait, Normal};
+use super::kin::Kin;
+use super::motion::{Expected, Motion};
+use std::f64::consts::TAU;
+
+/// How many prints may be missing in a row where the rock is exposed.
+pub(super) const MOST_MISSING: u8 = 3;
+/// How many may be missing across hidden ground.
+pub(super) const MOST_HIDDEN: u8 = 12;
+/// ln of the probability that a print on hidden ground is missing: it nearly always is.
+const HIDDEN: f64 = -0.05;
+/// Half the degrees of freedom with which a row's unsteadiness is known beforehand: heavy tails.
+const KNOWN_BEFORE: f64 = 2.5;
+/// A print further off than this many standard deviations tells no more of the unsteadiness.
+const FAR_OFF_2: f64 = 9.0;
+const NEVER: f64 = -1e6;
+
+/// Prints and beliefs together: all that scores depend on.
+#[derive(Debug)]
+pub(super) struct Model<'a> {
+    pub evidence: &'a Evidence<'a>,
+    pub gait: Gait,
+}
+
+/// Prints of one limb kind of one animal, in order.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Row {
+    pub prints: Vec<Member>,
+    /// Missing prints between successive ones.
+    pub missing: Vec<u8>,
+    /// Log-likelihood ratio against chance.
+    pub score: f64,
+}
+
+/// A row while it is walked along.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Walk {
+    stage: Stage,
+    kin: Kin,
+    even: bool,
+    /// Shape and scale of what is known of the unsteadiness: an inverse gamma distribution of its square.
+    known: f64,
+    scale: f64,
+    pub score: f64,
+    pub last: Member,
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Stage {
+    One,
+    Two { first: Member },
+    Many(Motion),
+}
+
+/// A further print for a row: after how many paces, and what it adds to the score.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Next {
+    pub member: Member,
+    pub paces: u8,
+    pub gain: f64,
+}
+
+impl Model<'_> {
+    pub fn start(&self, first: Member) -> Walk {
+        let mut kin = Kin::default();
+        kin.add(&self.gait, self.evidence.foot(first), true);
+        Walk {
+            stage: Stage::One,
+            kin,
+            even: true,
+            known: KNOWN_BEFORE,
+            scale: KNOWN_BEFORE * self.gait.unsteadiness.powi(2),
+            score: self.gait.ends,
+            last: first,
+        }
+    }
+
+    /// A walk over a triple without missing prints.
+    pub fn start_three(&self, [first, second, third]: [Member; 3]) -> Walk {
+        let mut walk = self.start(first);
+        self.take_second(&mut walk, second);
+        self.take_third(&mut walk, first, [1, 1], third);
+        walk
+    }
+
+    /// The score of these prints as a row, in the order that does not depend on how they came.
+    pub fn row(&self, mut prints: Vec<Member>) -> Row {
+        if self.is_backward(&prints) {
+            prints.reverse();
+        }
+        let mut missing = Vec::with_capacity(prints.len());
+        let walk = self.walk(&prints, &mut missing);
+        Row {
+            prints,
+            missing,
+            score: walk.map_or(0.0, |walk| walk.score),
+        }
+    }
+
+    /// The score alone, as of [`Model::row`]; rows of fewer than three prints have none.
+    pub fn score(&self, prints: &[Member]) -> f64 {
+        if prints.len() < 3 {
+            return 0.0;
+        }
+        self.row(prints.to_vec()).score
+    }
+
+    /// Walks along all prints in the order given, and notes what is missing between them.
+    pub fn walk(&self, prints: &[Member], missing: &mut Vec<u8>) -> Option<Walk> {
+        let (first, rest) = prints.split_first()?;
+        let mut walk = self.start(*first);
+        for member in rest {
+            let third = matches!(walk.stage, Stage::Two { .. });
+            let (before, paces) = self.take(&mut walk, *member);
+            if third {
+                missing[0] = before - 1;
+            }
+            missing.push(paces - 1);
+        }
+        Some(walk)
+    }
+
+    /// A row starts at the end with the shorter pace: turning the surface does not change that.
+    fn is_backward(&self, prints: &[Member]) -> bool {
+        let pace_2 = |a: Member, b: Member| {
+            let step = self.evidence.place(b) - self.evidence.place(a);
+            step.dot(step)
+        };
+        let (mut low, mut high) = (0, prints.len().saturating_sub(1));
+        while low < high {
+            let (begin, end) = (
+                pace_2(prints[low], prints[low + 1]),
+                pace_2(prints[high], prints[high - 1]),
+            );
+            if (begin - end).abs() > 1e-9 * (begin + end) {
+                return begin > end;
+            }
+            (low, high) = (low + 1, high - 1);
+        }
+        prints.first() > prints.last()
+    }
+
+    /// Takes the next print in with the most probable number of paces; gives the paces before it (which only the
+    /// third print settles) and to it.
+    pub fn take(&self, walk: &mut Walk, member: Member) -> (u8, u8) {
+        match walk.stage {
+            Stage::One => {
+                self.take_second(walk, member);
+                (1, 1)
+            }
+            Stage::Two { first } => {
+                let paces = self.best_three([first, walk.last, member]);
+                self.take_third(walk, first, paces, member);
+                (paces[0], paces[1])
+            }
+            Stage::Many(motion) => {
+                let (paces, _) = self.best_paces(walk, &motion, member);
+                self.take_further(walk, motion, paces, member);
+                (1, paces)
+            }
+        }
+    }
+
+    fn take_second(&self, walk: &mut Walk, member: Member) {
+        let first = walk.last;
+        walk.score += self.pace_ratio(first, member, 1) + self.kin_ratio(walk, member, 1);
+        self.settle(walk, member, 1, Stage::Two { first });
+    }
+
+    /// The third print's own score takes back what the second's pace gave for one pace if it was several.
+    fn take_third(&self, walk: &mut Walk, first: Member, paces: [u8; 2], member: Member) {
+        let trio = [first, walk.last, member];
+        walk.score += self.three_ratio(trio, paces) - self.pace_ratio(first, walk.last, 1);
+        if paces[0] % 2 == 0 {
+            // The second print is of the first's foot after all.
+            walk.even = true;
+            walk.kin = Kin::default();
+            walk.kin.add(&self.gait, self.evidence.foot(first), true);
+            walk.kin.add(&self.gait, self.evidence.foot(trio[1]), true);
+        }
+        walk.score += self.kin_ratio(walk, member, paces[1]);
+        let evens = [true, paces[0] % 2 == 0, (paces[0] + paces[1]) % 2 == 0];
+        let motion = Motion::of_three(trio.map(|member| self.evidence.place(member)), paces);
+        self.settle(walk, member, paces[1], Stage::Many(motion));
+        let heading_rad = motion.pace().azimuth_rad();
+        for (member, even) in trio.into_iter().zip(evens) {
+            self.add_azimuth(walk, member, heading_rad, even);
+        }
+    }
+
+    fn take_further(&self, walk: &mut Walk, mut motion: Motion, paces: u8, member: Member) {
+        for _ in 0..paces {
+            motion.advance();
+        }
+        let expected = motion.expected();
+        let place = self.evidence.place(member);
+        walk.score += self.place_ratio(walk, &expected, member) + self.missing_cost(walk.last, member, paces);
+        walk.score += self.kin_ratio(walk, member, paces);
+        let off_2 = expected
+            .distance_2(place)
+            .min(FAR_OFF_2 * walk.scale / walk.known);
+        walk.scale += off_2 / 2.0;
+        walk.known += 1.0;
+        motion.observe(place);
+        self.settle(walk, member, paces, Stage::Many(motion));
+        self.add_azimuth(walk, member, motion.pace().azimuth_rad(), walk.even);
+    }
+
+    fn settle(&self, walk: &mut Walk, member: Member, paces: u8, stage: Stage) {
+        walk.even ^= paces % 2 == 1;
+        walk.kin.add(&self.gait, self.evidence.foot(member), walk.even);
+        walk.last = member;
+        walk.stage = stage;
+    }
+
+    fn add_azimuth(&self, walk: &mut Walk, member: Member, heading_rad: f64, even: bool) {
+        if let Some(azimuth_rad) = self.evidence.foot(member).azimuth_rad {
+            walk.score += walk.kin.azimuth_ratio(&self.gait, azimuth_rad, heading_rad, even);
+            walk.kin.add_azimuth(&self.gait, azimuth_rad, heading_rad, even);
+        }
+    }
+
+    fn kin_ratio(&self, walk: &Walk, member: Member, paces: u8) -> f64 {
+        let even = walk.even ^ (paces % 2 == 1);
+        walk.kin
+            .ratio(&self.gait, self.evidence, self.evidence.foot(member), even)
+    }
+
+    /// What the next print would add, with the most probable number of paces.
+    pub fn gain(&self, walk: &Walk, member: Member) -> Next {
+        let mut after = *walk;
+        let (_, paces) = self.take(&mut after, member);
+        Next {
+            member,
+            paces,
+            gain: after.score - walk.score,
+        }
+    }
+
+    /// What the next print would add after this many paces.
+    pub fn gain_after(&self, walk: &Walk, member: Member, paces: u8) -> Next {
+        let mut after = *walk;
+        if let Stage::Many(motion) = walk.stage {
+            self.take_further(&mut after, motion, paces, member);
+        }
+        Next {
+            member,
+            paces,
+            gain: after.score - walk.score,
+        }
+    }
+
+    fn best_paces(&self, walk: &Walk, motion: &Motion, member: Member) -> (u8, f64) {
+        let mut motion = *motion;
+        let far =
+            (self.evidence.place(member) - self.evidence.place(walk.last)).length() / motion.pace().length();
+        let likely = far.round().clamp(1.0, f64::from(MOST_HIDDEN)) as u8;
+        let mut best = (likely, f64::NEG_INFINITY);
+        for paces in 1..=likely.saturating_add(1) {
+            motion.advance();
+            if paces + 1 < likely {
+                continue;
+            }
+            let ratio = self.place_ratio(walk, &motion.expected(), member)
+                + self.missing_cost(walk.last, member, paces);
+            if ratio > best.1 {
+                best = (paces, ratio);
+            }
+        }
+        best
+    }
+
+    fn best_three(&self, trio: [Member; 3]) -> [u8; 2] {
+        let mut best = ([1, 1], f64::NEG_INFINITY);
+        for first in 1..=MOST_MISSING + 1 {
+            for second in 1..=MOST_MISSING + 1 {
+                let ratio = self.three_ratio(trio, [first, second]);
+                if ratio > best.1 {
+                    best = ([first, second], ratio);
+                }
+            }
+        }
+        best.0
+    }
+
+    /// The place of a second print, so many paces from the first.
+    ///
+    /// # Formula
+    /// f(ln d) / (2π d²) over the density of prints of no row.
+    fn pace_ratio(&self, first: Member, second: Member, paces: u8) -> f64 {
+        let expected = self.gait.pace_of(self.evidence, first);
+        let (one, two) = (self.evidence.foot(first), self.evidence.foot(second));
+        let far_m = (two.place - one.place).length().max(1e-3);
+        let length = (one.size + two.size) / 2.0;
+        expected.ln_density(far_m.ln() - f64::from(paces).ln() - length)
+            - (TAU * far_m * far_m).ln()
+            - self.chance(two)
+            + self.missing_cost(first, second, paces)
+    }
+
+    /// The places of a second and third print: the pace, its repeat, and the turn between them.
+    fn three_ratio(&self, [first, second, third]: [Member; 3], paces: [u8; 2]) -> f64 {
+        let places = [first, second, third].map(|member| self.evidence.place(member));
+        let (one, two) = (places[1] - places[0], places[2] - places[1]);
+        let far_m = two.length().max(1e-3);
+        let [n, m] = paces.map(f64::from);
+        let repeat = (far_m / m).ln() - (one.length().max(1e-3) / n).ln();
+        let turn = one.cross(two).atan2(one.dot(two));
+        // Two paces on, a foot stands in line again, and the zigzag does not show.
+        let zigzag = if paces[0] % 2 == 0 && paces[1] % 2 == 0 {
+            0.25
+        } else {
+            self.gait.zigzag_sd_rad
+        };
+        let change_sd = if paces == [1, 1] {
+            self.gait.pace_change_sd
+        } else {
+            self.gait.pace_change_sd * 1.4
+        };
+        self.pace_ratio(first, second, paces[0])
+            + heavy(
+                Normal {
+                    mean: 0.0,
+                    sd: change_sd,
+                },
+                repeat,
+            )
+            + Normal {
+                mean: 0.0,
+                sd: zigzag,
+            }
+            .ln_density(turn)
+            - (far_m * far_m).ln()
+            - self.chance(self.evidence.foot(third))
+            + self.missing_cost(second, third, paces[1])
+    }
+
+    /// The place of a further print against chance.
+    ///
+    /// # Formula
+    /// Student's t in two dimensions: (1 + q/ν)^(−(ν+2)/2) / (2π s² √(A C)), with ν twice the shape of what is known
+    /// of the unsteadiness, s its scale in metres, A and C the variances along and across, q the squared distance.
+    fn place_ratio(&self, walk: &Walk, expected: &Expected, member: Member) -> f64 {
+        let foot = self.evidence.foot(member);
+        let scale_2 = walk.scale / walk.known;
+        let freedom = 2.0 * walk.known;
+        let off_2 = expected.distance_2(foot.place) / scale_2;
+        let area =
+            TAU * scale_2 * expected.pace_m * expected.pace_m * (expected.along * expected.across).sqrt();
+        -area.ln() - (freedom + 2.0) / 2.0 * (off_2 / freedom).ln_1p() - self.chance(foot)
+    }
+
+    /// ln of the density of prints of no row, less the probability that a print that was made is there.
+    fn chance(&self, foot: &Foot) -> f64 {
+        foot.crowding + self.gait.background.ln() - (1.0 - self.gait.missing).ln()
+    }
+
+    /// What the prints cost that are missing between two.
+    pub fn missing_cost(&self, from: Member, to: Member, paces: u8) -> f64 {
+        if paces <= 1 {
+            return 0.0;
+        }
+        let (from, to) = (self.evidence.place(from), self.evidence.place(to));
+        let (mut cost, mut exposed) = (0.0, 0);
+        for pace in 1..paces {
+            let between = from + (to - from) * (f64::from(pace) / f64::from(paces));
+            if self.evidence.ground.is_hidden(between) {
+                cost += HIDDEN;
+            } else {
+                cost += self.gait.missing.ln();
+                exposed += 1;
+            }
+        }
+        if exposed > MOST_MISSING { NEVER } else { cost }
+    }
+
+    /// Prints that could come next, and after how many paces; those that add nothing are left out.
+    pub fn nexts(&self, walk: &Walk, most_missing: u8, least_gain: f64) -> Vec<Next> {
+        let Stage::Many(mut motion) = walk.stage else {
+            return Vec::new();
+        };
+        let (mut found, mut exposed): (Vec<Next>, u8) = (Vec::new(), 0);
+        let unsteadiness = (walk.scale / walk.known).sqrt();
+        for paces in 1..=MOST_HIDDEN {
+            motion.advance();
+            let expected = motion.expected();
+            let radius_m = 4.0 * unsteadiness * expected.pace_m * expected.along.max(expected.across).sqrt();
+            if !radius_m.is_finite() {
+                break;
+            }
+            for member in self.evidence.within(expected.place, radius_m) {
+                if member == walk.last || found.iter().any(|next| next.member == member) {
+                    continue;
+                }
+                let next = self.gain_after(walk, member, paces);
+                if next.gain > least_gain {
+                    found.push(next);
+                }
+            }
+            exposed += u8::from(!self.evidence.ground.is_hidden(expected.place));
+            if exposed > most_missing {
+                break;
+            }
+        }
+        found.sort_by(|a, b| b.gain.total_cmp(&a.gain).then(a.member.cmp(&b.member)));
+        found
+    }
+}
+
+impl Walk {
+    pub fn kin(&self) -> &Kin {
+        &self.kin
+    }
+
+    /// The motion at the last print, once three prints are known.
+    pub fn motion(&self) -> Option<&Motion> {
+        match &self.stage {
+            Stage::Many(motion) => Some(motion),
+            Stage::One | Stage::Two { .. } => None,
+        }
+    }
+
+    /// Whether the last print was made by the foot that made the first.
+    pub fn is_even(&self) -> bool {
+        self.even
+    }
+
+    /// The row's unsteadiness as it is known by now, as a part of its pace.
+    pub fn unsteadiness(&self) -> f64 {
+        (self.scale / self.known).sqrt()
+    }
+}
+
+/// ln of a normal density with a twentieth of it spread five times as wide.
+fn heavy(normal: Normal, value: f64) -> f64 {
+    let wide = Normal {
+        sd: normal.sd * 5.0,
+        ..normal
+    };
+    (0.95 * normal.ln_density(value).exp() + 0.05 * wide.ln_density(value).exp()).ln()
+}

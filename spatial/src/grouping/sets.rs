@@ -1,0 +1,374 @@
+//! Manus rows joined to the pes row that they run along with, at a constant offset.
+//!
+//! Two animals side by side keep a distance too, but each has its own pace, so that their prints drift
+//! against each other; a manus keeps to its pes at every step.
+
+use super::evidence::{Evidence, Foot, Member};
+use super::gait::Normal;
+use super::motion::Vector;
+use super::scoring::{Model, Row};
+use crate::model::Limb;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// A pes row with the manus prints of its sets, or one row alone.
+#[derive(Debug, Clone)]
+pub(super) struct Joined {
+    pub midline: Row,
+    /// Manus prints with the step of their set, counted from the first print of the midline; sorted by step.
+    pub fore: Vec<(i32, Member)>,
+    /// How far ahead of its pes the manus stands, if the midline was walked as it is listed, metres.
+    pub ahead_m: f64,
+    /// ln odds that the manus prints belong to the midline.
+    pub odds: f64,
+}
+
+/// Joins rows, and then the single prints that fit a set.
+pub(super) fn join(model: &Model, rows: Vec<Row>) -> Vec<Joined> {
+    let lines: Vec<Line> = rows.par_iter().map(|row| Line::of(model, row)).collect();
+    let mut matches: Vec<Match> = (0..rows.len())
+        .into_par_iter()
+        .flat_map_iter(|fore| matches_of(model, &lines, fore))
+        .collect();
+    matches.sort_by(|a, b| {
+        b.odds
+            .total_cmp(&a.odds)
+            .then((a.hind, a.fore).cmp(&(b.hind, b.fore)))
+    });
+    let mut joined: Vec<Option<Joined>> = rows.into_iter().map(|row| Some(Joined::alone(row))).collect();
+    let mut is_hind = vec![false; joined.len()];
+    for found in matches {
+        let Some(fore) = joined[found.fore].take_if(|_| !is_hind[found.fore]) else {
+            continue;
+        };
+        match &mut joined[found.hind] {
+            Some(hind) if hind.accepts(&found) => {
+                hind.take(&found);
+                is_hind[found.hind] = true;
+            }
+            _ => joined[found.fore] = Some(fore),
+        }
+    }
+    let mut joined: Vec<Joined> = joined.into_iter().flatten().collect();
+    super::singles::join(model, &mut joined);
+    joined
+}
+
+impl Joined {
+    fn alone(row: Row) -> Self {
+        Self {
+            midline: row,
+            fore: Vec::new(),
+            ahead_m: 0.0,
+            odds: 0.0,
+        }
+    }
+
+    /// A further piece of a manus row must have about the same offset and stand at other steps.
+    fn accepts(&self, found: &Match) -> bool {
+        let taken = |step: i32| self.fore.iter().any(|(other, _)| *other == step);
+        self.fore.is_empty()
+            || (found.prints.iter().all(|(step, _)| !taken(*step))
+                && (found.ahead_m - self.ahead_m).abs() < found.apart_m)
+    }
+
+    fn take(&mut self, found: &Match) {
+        if self.fore.is_empty() {
+            (self.ahead_m, self.odds) = (found.ahead_m, found.odds);
+        }
+        self.fore.extend(&found.prints);
+        self.fore.sort_unstable();
+    }
+}
+
+/// A row as the places where its feet stand at each step, missing ones included.
+#[derive(Debug)]
+pub(super) struct Line {
+    prints: Vec<(i32, Member)>,
+    pub stations: Vec<Station>,
+    pub pace_m: f64,
+    pub length_m: f64,
+    unsteadiness: f64,
+    pes: f64,
+    manus: f64,
+    morphotype: Option<u16>,
+}
+
+/// Where a foot stands at one step.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Station {
+    pub place: Vector,
+    pub heading: Vector,
+    pub step: i32,
+}
+
+impl Station {
+    /// Where a place lies from here: ahead, and outward for even steps.
+    pub fn offset(&self, place: Vector) -> [f64; 2] {
+        let off = place - self.place;
+        let left = off.dot(self.heading.to_left());
+        [
+            off.dot(self.heading),
+            if self.step % 2 == 0 { left } else { -left },
+        ]
+    }
+}
+
+impl Line {
+    pub fn of(model: &Model, row: &Row) -> Self {
+        let evidence = model.evidence;
+        let mut step = 0;
+        let mut prints = vec![(0, row.prints[0])];
+        for (member, missing) in row.prints[1..].iter().zip(&row.missing) {
+            step += 1 + i32::from(*missing);
+            prints.push((step, *member));
+        }
+        let stations = stations(evidence, &prints);
+        let feet = || row.prints.iter().map(|member| evidence.foot(*member));
+        let walked_m: f64 = stations
+            .windows(2)
+            .map(|pair| (pair[1].place - pair[0].place).length())
+            .sum();
+        let count = row.prints.len() as f64;
+        let of_limb = |limb: Limb| feet().filter(|foot| foot.limb == Some(limb)).count() as f64;
+        Self {
+            pace_m: walked_m / f64::from(step.max(1)),
+            length_m: (feet().map(|foot| foot.size).sum::<f64>() / count).exp(),
+            unsteadiness: model
+                .walk(&row.prints, &mut Vec::new())
+                .map_or(0.1, |walk| walk.unsteadiness()),
+            pes: of_limb(Limb::Pes),
+            manus: of_limb(Limb::Manus),
+            morphotype: commonest(feet()),
+            prints,
+            stations,
+        }
+    }
+
+    fn station(&self, step: i32) -> Option<&Station> {
+        usize::try_from(step)
+            .ok()
+            .and_then(|step| self.stations.get(step))
+    }
+}
+
+fn commonest<'a>(feet: impl Iterator<Item = &'a Foot>) -> Option<u16> {
+    let mut counts: BTreeMap<u16, usize> = BTreeMap::new();
+    for number in feet.filter_map(|foot| foot.morphotype) {
+        *counts.entry(number).or_default() += 1;
+    }
+    counts
+        .into_iter()
+        .max_by_key(|(number, count)| (*count, std::cmp::Reverse(*number)))
+        .map(|(number, _)| number)
+}
+
+/// The feet's places at each step: prints where they are, and between them where the midline and gauge put them.
+fn stations(evidence: &Evidence, prints: &[(i32, Member)]) -> Vec<Station> {
+    let places: Vec<(i32, Vector)> = prints
+        .iter()
+        .map(|(step, member)| (*step, evidence.place(*member)))
+        .collect();
+    let headings: Vec<Vector> = (0..places.len()).map(|at| heading(&places, at)).collect();
+    let gauge_m = half_gauge_m(&places, &headings);
+    let mut stations = Vec::new();
+    for at in 0..places.len() {
+        let (step, place) = places[at];
+        stations.push(Station {
+            place,
+            heading: headings[at],
+            step,
+        });
+        let Some((next_step, next_place)) = places.get(at + 1) else {
+            break;
+        };
+        let left = headings[at].to_left();
+        let side = |step: i32| if step % 2 == 0 { gauge_m } else { -gauge_m };
+        let (from, to) = (place - left * side(step), *next_place - left * side(*next_step));
+        for between in step + 1..*next_step {
+            let part = f64::from(between - step) / f64::from(next_step - step);
+            let midline = from + (to - from) * part;
+            stations.push(Station {
+                place: midline + left * side(between),
+                heading: headings[at],
+                step: between,
+            });
+        }
+    }
+    stations
+}
+
+/// The heading at a print: the direction of the walk two prints about it.
+fn heading(places: &[(i32, Vector)], at: usize) -> Vector {
+    let (from, to) = (at.saturating_sub(2), (at + 2).min(places.len() - 1));
+    // Ends of different feet would turn the heading by the gauge; step back to the same foot where there is one.
+    let to = if (places[to].0 - places[from].0) % 2 != 0 && to > from + 1 {
+        to - 1
+    } else {
+        to
+    };
+    (places[to].1 - places[from].1).unit()
+}
+
+/// How far even prints stand to the left of the midline, on average.
+fn half_gauge_m(places: &[(i32, Vector)], headings: &[Vector]) -> f64 {
+    let mut offs: Vec<f64> = Vec::new();
+    for at in 1..places.len().saturating_sub(1) {
+        let [(s0, one), (s1, two), (s2, three)] = [places[at - 1], places[at], places[at + 1]];
+        if (s1 - s0) % 2 != 0 && (s2 - s1) % 2 != 0 {
+            let part = f64::from(s1 - s0) / f64::from(s2 - s0);
+            let off = (two - (one + (three - one) * part)).dot(headings[at].to_left()) / 2.0;
+            offs.push(if s1 % 2 == 0 { off } else { -off });
+        }
+    }
+    if offs.is_empty() {
+        0.0
+    } else {
+        offs.iter().sum::<f64>() / offs.len() as f64
+    }
+}
+
+/// A row that could be the manus row of another.
+struct Match {
+    hind: usize,
+    fore: usize,
+    prints: Vec<(i32, Member)>,
+    ahead_m: f64,
+    apart_m: f64,
+    odds: f64,
+}
+
+/// Rows whose sets' odds are below this stay apart.
+const LEAST_ODDS: f64 = 1.0;
+/// Standard deviation of a manus about its constant offset, in pes lengths. Common practice: sets keep their form.
+const KEEPS: f64 = 0.2;
+
+fn matches_of(model: &Model, lines: &[Line], fore: usize) -> Vec<Match> {
+    let line = &lines[fore];
+    // Every row that has a station near some print of this one, found through its own prints.
+    let mut near: Vec<usize> = (0..lines.len())
+        .filter(|hind| *hind != fore && come_near(line, &lines[*hind]))
+        .collect();
+    near.retain(|hind| lines[*hind].length_m * 1.1 > line.length_m);
+    near.into_iter()
+        .filter_map(|hind| best_match(model, lines, hind, fore))
+        .collect()
+}
+
+fn come_near(one: &Line, other: &Line) -> bool {
+    let reach_m = 2.0 * other.pace_m.max(one.pace_m);
+    let places = |line: &Line| {
+        (
+            line.stations[0].place,
+            line.stations[line.stations.len() / 2].place,
+        )
+    };
+    let (a, b) = (places(one), places(other));
+    let extent =
+        one.pace_m * one.stations.len() as f64 + other.pace_m * other.stations.len() as f64 + reach_m;
+    (a.1 - b.1).length() < extent
+}
+
+fn best_match(model: &Model, lines: &[Line], hind: usize, fore: usize) -> Option<Match> {
+    let (mut shifts, line) = (BTreeMap::<(i32, i32), usize>::new(), &lines[fore]);
+    for (step, member) in &line.prints {
+        let place = model.evidence.place(*member);
+        for station in &lines[hind].stations {
+            if (place - station.place).length() < 1.5 * lines[hind].pace_m {
+                *shifts.entry((1, station.step - step)).or_default() += 1;
+                *shifts.entry((-1, station.step + step)).or_default() += 1;
+            }
+        }
+    }
+    let matches = shifts.into_iter().filter(|(_, count)| *count >= 2);
+    let matches = matches.filter_map(|((way, shift), _)| match_at(model, lines, hind, fore, way, shift));
+    matches.max_by(|a, b| a.odds.total_cmp(&b.odds))
+}
+
+/// The odds that the two rows are one animal's when this step of the one is that step of the other.
+fn match_at(model: &Model, lines: &[Line], hind: usize, fore: usize, way: i32, shift: i32) -> Option<Match> {
+    let (pes, manus) = (&lines[hind], &lines[fore]);
+    let pairs: Vec<(i32, Member, [f64; 2])> = (manus.prints.iter())
+        .filter_map(|(step, member)| {
+            let station = pes.station(way * step + shift)?;
+            Some((
+                station.step,
+                *member,
+                station.offset(model.evidence.place(*member)),
+            ))
+        })
+        .collect();
+    // What hangs over the ends of the pes row is no evidence, but a row that hangs over for the most part is another's.
+    if pairs.len() < 2 || pairs.len() * 2 < manus.prints.len() {
+        return None;
+    }
+    let middle = [0, 1].map(|axis| median(pairs.iter().map(|(_, _, offset)| offset[axis]).collect()));
+    let keeps_m = KEEPS * pes.length_m;
+    let drifts_m = (manus.unsteadiness.max(pes.unsteadiness).max(0.05) * 1.5 * pes.pace_m).max(keeps_m * 1.5);
+    let count = pairs.len() as f64;
+    let keeps: f64 = pairs
+        .iter()
+        .map(|(_, _, offset)| around(*offset, middle, keeps_m))
+        .sum();
+    let drifts: f64 = pairs
+        .windows(2)
+        .map(|pair| around(pair[1].2, pair[0].2, drifts_m))
+        .sum();
+    // The first offset of two rows that have nothing to do with each other is anywhere within a stride.
+    let anywhere = -(2.0 * pes.pace_m * 2.0 * pes.pace_m).ln();
+    let odds = keeps - drifts - anywhere + form(middle, pes.length_m) + of_one_kind(model, pes, manus)
+        - (count.ln() + 1.0);
+    (odds > LEAST_ODDS).then(|| Match {
+        hind,
+        fore,
+        prints: manus
+            .prints
+            .iter()
+            .map(|(step, member)| (way * step + shift, *member))
+            .collect(),
+        ahead_m: middle[0],
+        apart_m: 3.0 * keeps_m,
+        odds,
+    })
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    let half = values.len() / 2;
+    if values.len() % 2 == 0 {
+        (values[half - 1] + values[half]) / 2.0
+    } else {
+        values[half]
+    }
+}
+
+/// ln of a heavy-tailed density in two dimensions.
+fn around(offset: [f64; 2], middle: [f64; 2], sd: f64) -> f64 {
+    let off_2 = ((offset[0] - middle[0]).powi(2) + (offset[1] - middle[1]).powi(2)) / (sd * sd);
+    -3.0 * (off_2 / 4.0).ln_1p() - (std::f64::consts::TAU * sd * sd).ln()
+}
+
+/// How common such a set is. Common practice: the manus prints lie within about a pes length and a half of their pes,
+/// before or behind it as the row is listed, a little inward or outward.
+fn form([ahead_m, outward_m]: [f64; 2], length_m: f64) -> f64 {
+    let along = Normal { mean: 0.9, sd: 0.6 }.ln_density(ahead_m.abs() / length_m) - 2f64.ln();
+    let across = Normal { mean: 0.0, sd: 0.4 }.ln_density(outward_m / length_m);
+    along + across - 2.0 * length_m.ln()
+}
+
+/// The odds from limb, size and kind.
+fn of_one_kind(model: &Model, pes: &Line, manus: &Line) -> f64 {
+    let wrong = (model.gait.wrong / (1.0 - model.gait.wrong)).ln();
+    let limbs =
+        -wrong * ((pes.pes - pes.manus).clamp(-1.5, 1.5) + (manus.manus - manus.pes).clamp(-1.5, 1.5)) / 1.5;
+    let size = (manus.length_m / pes.length_m).ln();
+    // Fore feet are smaller; two animals side by side are often of one size.
+    let sizes =
+        Normal { mean: -0.5, sd: 0.3 }.ln_density(size) - Normal { mean: 0.0, sd: 0.3 }.ln_density(size);
+    let kinds = match (pes.morphotype, manus.morphotype) {
+        (Some(one), Some(other)) if one != other => -3.0,
+        (Some(one), Some(_)) => -0.5 * model.evidence.morphotype_shares[usize::from(one)].ln(),
+        _ => 0.0,
+    };
+    limbs.clamp(-6.0, 3.0) + sizes.clamp(-4.0, 3.0) + kinds - 1.0
+}

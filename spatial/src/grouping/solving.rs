@@ -1,0 +1,81 @@
+//! The choice among tracklets: which rows together explain the prints best.
+
+use super::evidence::{Evidence, Member};
+use super::gait::Gait;
+use super::scoring::{Model, Row};
+use super::{candidates, growing, improving};
+use std::cmp::Ordering;
+use std::collections::BinaryHeap;
+
+/// Rows must be this much more probable than chance to be told.
+pub(super) const LEAST_SCORE: f64 = 1.0;
+
+/// The rows of a surface, no print in two of them, and what was learnt of their gaits.
+pub(super) fn solve<'a>(evidence: &'a Evidence, rounds: usize) -> (Model<'a>, Vec<Row>) {
+    let mut model = Model {
+        evidence,
+        gait: Gait::broad(),
+    };
+    let mut rows = Vec::new();
+    for round in 0..rounds.max(1) {
+        if round > 0 {
+            model.gait = model.gait.learnt(&model, &rows);
+        }
+        let triples = candidates::triples(&model);
+        let mut grown = growing::grow(&model, &triples);
+        grown.extend(rows.into_iter().map(|row: Row| model.row(row.prints)));
+        rows = improving::improve(&model, choose(&model, grown));
+    }
+    rows.retain(|row| row.score > LEAST_SCORE);
+    (model, rows)
+}
+
+/// Takes the best row, then the best of what the prints that are left allow, and so on.
+pub(super) fn choose(model: &Model, rows: Vec<Row>) -> Vec<Row> {
+    let mut heap: BinaryHeap<Ranked> = rows.into_iter().map(Ranked).collect();
+    let mut taken = vec![false; model.evidence.feet.len()];
+    let mut chosen = Vec::new();
+    while let Some(Ranked(row)) = heap.pop() {
+        if row.score <= 0.0 {
+            break;
+        }
+        let free = longest_free_run(&row.prints, &taken);
+        if free.len() == row.prints.len() {
+            for member in &row.prints {
+                taken[*member as usize] = true;
+            }
+            chosen.push(row);
+        } else if free.len() >= 3 {
+            heap.push(Ranked(model.row(free.to_vec())));
+        }
+    }
+    chosen
+}
+
+fn longest_free_run<'a>(prints: &'a [Member], taken: &[bool]) -> &'a [Member] {
+    let runs = prints.split(|member| taken[*member as usize]);
+    runs.max_by(|a, b| a.len().cmp(&b.len())).unwrap_or(&[])
+}
+
+/// Rows by score, then by their prints, so that no tie is left to chance.
+struct Ranked(Row);
+
+impl Ord for Ranked {
+    fn cmp(&self, other: &Self) -> Ordering {
+        (self.0.score.total_cmp(&other.0.score)).then_with(|| other.0.prints.cmp(&self.0.prints))
+    }
+}
+
+impl PartialOrd for Ranked {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl PartialEq for Ranked {
+    fn eq(&self, other: &Self) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+
+impl Eq for Ranked {}

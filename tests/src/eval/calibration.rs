@@ -1,0 +1,132 @@
+//! Are links given 0.8 right in about 80 of 100 cases?
+
+use serde::Serialize;
+use spatial::grouping::Grouping;
+use spatial::simulate::Origin;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Upper rims of the classes of probability.
+const RIMS: [f64; 6] = [0.5, 0.7, 0.8, 0.9, 0.97, 1.0];
+
+/// Probabilities beside what came true, by classes of probability.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct Calibration {
+    /// For each class: how many, the mean probability given, and the part that is right.
+    pub bins: Vec<Bin>,
+}
+
+/// One class of probability.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+pub struct Bin {
+    /// From this probability.
+    pub from: f64,
+    /// To this one.
+    pub to: f64,
+    /// How many were given a probability between them.
+    pub count: f64,
+    /// The mean of these.
+    pub given: f64,
+    /// The part of them that is right.
+    pub right: f64,
+}
+
+impl Calibration {
+    /// Sorts cases of a probability and what came true into classes.
+    #[must_use]
+    pub fn of(cases: &[(f64, bool)]) -> Self {
+        let mut bins = Vec::new();
+        let mut from = 0.0;
+        for to in RIMS {
+            let inside: Vec<&(f64, bool)> = cases
+                .iter()
+                .filter(|(p, _)| *p >= from && (*p < to || to >= 1.0))
+                .collect();
+            let count = inside.len() as f64;
+            let given = inside.iter().map(|(p, _)| p).sum::<f64>() / count.max(1.0);
+            let right = inside.iter().filter(|(_, right)| *right).count() as f64 / count.max(1.0);
+            bins.push(Bin {
+                from,
+                to,
+                count,
+                given,
+                right,
+            });
+            from = to;
+        }
+        Self { bins }
+    }
+
+    /// The mean distance of what was given from what came true, each class by its count.
+    #[must_use]
+    pub fn error(&self) -> f64 {
+        let all: f64 = self.bins.iter().map(|bin| bin.count).sum();
+        self.bins
+            .iter()
+            .map(|bin| bin.count * (bin.given - bin.right).abs())
+            .sum::<f64>()
+            / all.max(1.0)
+    }
+}
+
+/// Each link's probability, and whether its two prints truly follow one another.
+///
+/// They do when no recorded print of their trackway has a step between theirs; the prints of one set follow each other.
+#[must_use]
+pub fn links(grouping: &Grouping, truth: &[Option<Origin>]) -> Vec<(f64, bool)> {
+    let mut steps: BTreeMap<u32, BTreeSet<u32>> = BTreeMap::new();
+    for origin in truth.iter().flatten() {
+        steps.entry(origin.trackway).or_default().insert(origin.step);
+    }
+    let follows = |one: Option<Origin>, other: Option<Origin>| match (one, other) {
+        (Some(a), Some(b)) if a.trackway == b.trackway => {
+            let (low, high) = (a.step.min(b.step), a.step.max(b.step));
+            high == low || steps[&a.trackway].range(low + 1..high).next().is_none()
+        }
+        _ => false,
+    };
+    let mut cases = Vec::new();
+    for trackway in &grouping.trackways {
+        for (pair, probability) in trackway.prints.windows(2).zip(&trackway.link_probabilities) {
+            cases.push((
+                *probability,
+                follows(truth[pair[0] as usize], truth[pair[1] as usize]),
+            ));
+        }
+    }
+    cases
+}
+
+/// Each trackway's direction probability, and whether most of its prints were trodden in the order given.
+#[must_use]
+pub fn directions(grouping: &Grouping, truth: &[Option<Origin>]) -> Vec<(f64, bool)> {
+    let directed = grouping.trackways.iter().filter_map(|trackway| {
+        let (mut rising, mut falling) = (0, 0);
+        for pair in trackway.midline.windows(2) {
+            if let (Some(a), Some(b)) = (truth[pair[0] as usize], truth[pair[1] as usize])
+                && a.trackway == b.trackway
+            {
+                rising += u32::from(a.step < b.step);
+                falling += u32::from(a.step > b.step);
+            }
+        }
+        (rising != falling).then_some((trackway.direction_probability, rising > falling))
+    });
+    directed.collect()
+}
+
+/// Each trackway's probability, and whether all its prints are truly of one.
+#[must_use]
+pub fn wholes(grouping: &Grouping, truth: &[Option<Origin>]) -> Vec<(f64, bool)> {
+    let pure = |prints: &[u32]| {
+        let first = truth[prints[0] as usize].map(|origin| origin.trackway);
+        first.is_some()
+            && prints
+                .iter()
+                .all(|no| truth[*no as usize].map(|origin| origin.trackway) == first)
+    };
+    grouping
+        .trackways
+        .iter()
+        .map(|trackway| (trackway.probability, pure(&trackway.prints)))
+        .collect()
+}
