@@ -110,8 +110,8 @@ impl Path {
         let from = self.at;
         for point in points {
             self.at = point.map(hundredths);
-            for axis in 0..2 {
-                let step = self.at[axis] - from[axis];
+            for (to, from) in self.at.iter().zip(&from) {
+                let step = to - from;
                 // A letter or a minus sign parts two numbers by itself.
                 if step >= 0 && !self.data.ends_with(char::is_alphabetic) {
                     self.data.push(' ');
@@ -178,7 +178,7 @@ pub(super) fn grouped(value: i64) -> String {
     let digits = value.unsigned_abs().to_string();
     let mut text = String::from(if value < 0 { "−" } else { "" });
     for (i, digit) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i) % 3 == 0 {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
             text.push('\u{202f}');
         }
         text.push(digit);

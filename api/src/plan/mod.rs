@@ -10,6 +10,7 @@
 mod counts;
 mod extents;
 mod grid;
+mod ground;
 mod ink;
 mod kinds;
 mod labels;

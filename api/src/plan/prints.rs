@@ -31,6 +31,8 @@ const FEW: usize = 500;
 const LEAST_ROOM_FOR_PIN: f64 = 60.0;
 pub(super) const CELL: f64 = 2.0;
 
+/// Half the size of the mark of a print that cannot be drawn.
+const CROSS: f64 = 4.5;
 /// Attributes of a group of outlines.
 pub(super) const RIM: &str =
     "fill=\"#fffdf8\" stroke=\"#23201c\" stroke-width=\"1\" stroke-linejoin=\"round\" fill-rule=\"evenodd\"";
@@ -115,8 +117,8 @@ fn trace(path: &mut Path, outline: &Outline, window: &Window) {
 pub(super) fn cross([x, y]: [f64; 2]) -> String {
     let mut path = Path::default();
     for slope in [1.0, -1.0] {
-        path.move_to([x - 4.5, y - slope * 4.5]);
-        path.line_to([x + 4.5, y + slope * 4.5]);
+        path.move_to([x - CROSS, y - slope * CROSS]);
+        path.line_to([x + CROSS, y + slope * CROSS]);
     }
     format!("<path d=\"{path}\" stroke-width=\"1.8\"/>")
 }
@@ -218,8 +220,11 @@ fn rows_of(cells: &BTreeSet<[i64; 2]>) -> Path {
 
 /// Half the box of a print on the page, across and along it; what labels must keep clear of.
 pub(super) fn half_box(print: &Print, window: &Window, detail: Detail) -> [f64; 2] {
-    if detail != Detail::Outlines || !is_believable(print) {
+    if detail != Detail::Outlines {
         return [0.5 * SHORTEST_PIN; 2];
+    }
+    if !is_believable(print) {
+        return [CROSS; 2];
     }
     let length = print.length_m * window.px_per_m;
     let Some(azimuth_rad) = outlines::known_azimuth_rad(print) else {
