@@ -1,1 +1,3 @@
-//! t
+//! What the tests, the evaluation and the demonstration share.
+
+pub mod demo;
