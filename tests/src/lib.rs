@@ -1,3 +1,4 @@
-//! What the end-to-end tests and the evaluation share.
+//! What the tests, the evaluation and the demonstration share.
 
+pub mod demo;
 pub mod eval;

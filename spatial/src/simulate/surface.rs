@@ -221,6 +221,7 @@ fn hidden_extents(rng: &mut ChaCha8Rng, side_m: f64, part: f64) -> Vec<Extent> {
             kind: kinds[extents.len() % 2],
             polygon: Polygon::new(LineString::from(rim.collect::<Vec<_>>()), Vec::new()),
             surveyed_on: None,
+            revision: 0,
         });
         hidden_m2 += std::f64::consts::PI * radius_m * radius_m;
     }
