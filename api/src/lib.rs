@@ -6,6 +6,7 @@
 
 pub mod access;
 pub mod catalogue;
+pub mod cli;
 pub mod collection;
 pub mod crs;
 pub mod export;
@@ -13,5 +14,6 @@ pub mod feature;
 pub mod http;
 pub mod intake;
 pub mod plan;
+pub mod problem;
 pub mod query;
 pub mod store;

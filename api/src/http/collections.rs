@@ -78,7 +78,7 @@ pub(super) fn offered(service: &Service, parameter: &str, text: &str) -> Result<
     })
 }
 
-fn uris(listing: &Listing) -> Vec<String> {
+pub(super) fn uris(listing: &Listing) -> Vec<String> {
     let epsg = codes(listing).into_iter().map(|code| format!("http://www.opengis.net/def/crs/EPSG/0/{code}"));
     std::iter::once(OutputCrs::Crs84.uri()).chain(epsg).collect()
 }

@@ -3,7 +3,7 @@
 use super::asked::Asked;
 use super::media::{CSV, GEOJSON, JSON};
 use super::{Problem, Service, Shared, off_thread};
-use crate::intake::{IntakeError, SheetFormat, SheetOptions, take_sheet};
+use crate::intake::{SheetFormat, SheetOptions, take_sheet};
 use crate::store::Change;
 use actix_web::http::StatusCode;
 use actix_web::http::header::{CONTENT_TYPE, ORIGIN};
@@ -58,7 +58,7 @@ fn may_write(request: &HttpRequest, service: &Service, asked: &Asked) -> Result<
 
 fn format(request: &HttpRequest) -> Result<SheetFormat, Problem> {
     let media = request.headers().get(CONTENT_TYPE).and_then(|value| value.to_str().ok()).unwrap_or_default();
-    SheetFormat::of_media(media).ok_or_else(|| {
+    SheetFormat::of_media_type(media).ok_or_else(|| {
         let detail = format!("A sheet comes as {CSV} or {GEOJSON}; name one of them in Content-Type.");
         Problem::new(StatusCode::UNSUPPORTED_MEDIA_TYPE, detail)
     })
@@ -79,22 +79,4 @@ async fn received(service: &Service, mut payload: Payload) -> Result<std::fs::Fi
     }
     file.rewind().map_err(Problem::internal)?;
     Ok(file)
-}
-
-impl From<IntakeError> for Problem {
-    fn from(error: IntakeError) -> Self {
-        match error {
-            IntakeError::Faults(faults) => {
-                let detail = format!(
-                    "{} fault{}; nothing was stored. Mend the sheet and send it again.",
-                    faults.total,
-                    if faults.total == 1 { "" } else { "s" }
-                );
-                Self::bad_request(detail).with_faults("faulty-sheet", json!(faults.faults))
-            }
-            IntakeError::Store(error) => error.into(),
-            IntakeError::Crs(fault) => fault.into(),
-            IntakeError::Read(error) => Self::bad_request(format!("The sheet cannot be read: {error}.")),
-        }
-    }
 }

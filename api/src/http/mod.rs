@@ -10,16 +10,16 @@ mod health;
 mod imports;
 mod items;
 mod landing;
-mod media;
+pub mod media;
 mod openapi;
 mod page;
 mod plans;
-mod problem;
+
 mod queries;
 mod serve;
 
-pub use media::Media;
-pub use problem::Problem;
+use media::Media;
+use crate::problem::Problem;
 pub use serve::{Serving, serve};
 
 use crate::access::Audience;

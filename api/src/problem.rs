@@ -1,8 +1,9 @@
 //! Problem documents (RFC 9457): the one door through which errors leave.
 
-use super::media::PROBLEM;
+use crate::http::media::PROBLEM;
 use crate::catalogue::ReadFault;
 use crate::crs::CrsFault;
+use crate::intake::IntakeError;
 use crate::query::Refusal;
 use crate::store::StoreError;
 use actix_web::http::StatusCode;
@@ -44,11 +45,11 @@ impl Problem {
         Self::new(StatusCode::INTERNAL_SERVER_ERROR, "The service failed; its log tells why. Your request may be right.")
     }
 
-    pub(super) fn method(method: &str, path: &str) -> Self {
+    pub(crate) fn method(method: &str, path: &str) -> Self {
         Self::new(StatusCode::METHOD_NOT_ALLOWED, format!("{path} cannot be asked with {method}."))
     }
 
-    pub(super) fn too_slow(patience: Duration) -> Self {
+    pub(crate) fn too_slow(patience: Duration) -> Self {
         let detail = format!(
             "No answer within {} seconds. Ask for less: a smaller box, one surface, fewer prints; or try again later.",
             patience.as_secs()
@@ -139,6 +140,24 @@ impl From<Refusal> for Problem {
             Refusal::Read(fault) => fault.into(),
             Refusal::Crs(fault) => fault.into(),
             Refusal::Written(error) => Self::internal(error),
+        }
+    }
+}
+
+impl From<IntakeError> for Problem {
+    fn from(error: IntakeError) -> Self {
+        match error {
+            IntakeError::Faults(faults) => {
+                let detail = format!(
+                    "{} fault{}; nothing was stored. Mend the sheet and send it again.",
+                    faults.total,
+                    if faults.total == 1 { "" } else { "s" }
+                );
+                Self::bad_request(detail).with_faults("faulty-sheet", json!(faults.faults))
+            }
+            IntakeError::Store(error) => error.into(),
+            IntakeError::Crs(fault) => fault.into(),
+            IntakeError::Read(error) => Self::bad_request(format!("The sheet cannot be read: {error}.")),
         }
     }
 }

@@ -1,0 +1,122 @@
+//! `stridebed import`.
+
+use super::table::counted;
+use super::{Desk, Done, for_machines, say};
+use crate::intake::{SheetFormat, SheetOptions, check_sheet, take_sheet};
+use crate::problem::Problem;
+use crate::store::{Taken, Tally};
+use clap::Args;
+use indicatif::{ProgressBar, ProgressStyle};
+use serde_json::json;
+use spatial::model::{Site, Slug};
+use std::fs::File;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+#[derive(Args)]
+pub(super) struct Import {
+    /// The site
+    site: Slug,
+    /// The sheet: CSV, or GeoJSON where its name ends so; - reads the standard input
+    file: PathBuf,
+    /// What the sheet is written in, where its name does not tell
+    #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(["csv", "geojson"]))]
+    format: Option<String>,
+    /// Only look for faults; store nothing
+    #[arg(long)]
+    check: bool,
+    /// Write JSON for machines
+    #[arg(long)]
+    json: bool,
+}
+
+impl Import {
+    pub(super) fn run(self, desk: &Desk) -> Done {
+        for_machines(self.json, self.take(desk))
+    }
+
+    fn take(&self, desk: &Desk) -> Result<(), Problem> {
+        let format = self.format()?;
+        let catalogue = desk.catalogue()?;
+        let listing = catalogue.listing()?;
+        let missing = || {
+            Problem::not_found(format!("There is no site {0}. Add it first: `stridebed site add {0} --crs EPSG:…`.", self.site))
+        };
+        let site = listing.site(&self.site).ok_or_else(missing)?;
+        let (sheet, size) = opened(&self.file)?;
+        let bar = bar(size);
+        let told = |bytes| bar.set_position(bytes);
+        let options = SheetOptions { progress: Some(&told), ..SheetOptions::default() };
+        if self.check {
+            return self.look(site, format, sheet, &options);
+        }
+        let change = desk.change(format!("import {}", self.file.display()));
+        let taken = take_sheet(catalogue.store(), site, format, sheet, &options, &change);
+        bar.finish_and_clear();
+        let taken = taken?;
+        if self.json { say(&json!(taken).to_string()) } else { tell(&taken) }
+        Ok(())
+    }
+
+    fn look(&self, site: &Site, format: SheetFormat, sheet: Box<dyn Read + Send>, options: &SheetOptions) -> Result<(), Problem> {
+        let checked = check_sheet(site, format, sheet, options)?;
+        if self.json {
+            say(&json!(checked).to_string());
+        } else {
+            say(&format!("No faults in {} and {}.", counted(checked.prints, "print"), counted(checked.extents, "extent")));
+        }
+        Ok(())
+    }
+
+    fn format(&self) -> Result<SheetFormat, Problem> {
+        match self.format.as_deref() {
+            Some("geojson") => Ok(SheetFormat::GeoJson),
+            Some(_) => Ok(SheetFormat::Csv),
+            None => SheetFormat::of_file(&self.file).ok_or_else(|| {
+                Problem::bad_request(format!("The name {} does not tell what the sheet is written in; give --format csv or --format geojson.", self.file.display()))
+            }),
+        }
+    }
+}
+
+fn opened(file: &Path) -> Result<(Box<dyn Read + Send>, Option<u64>), Problem> {
+    if file == Path::new("-") {
+        return Ok((Box::new(std::io::stdin()), None));
+    }
+    let opened = File::open(file).and_then(|opened| Ok((opened.metadata()?, opened)));
+    let (about, opened) =
+        opened.map_err(|error| Problem::bad_request(format!("{} cannot be read: {error}.", file.display())))?;
+    if about.is_dir() {
+        return Err(Problem::bad_request(format!("{} is a folder, not a sheet.", file.display())));
+    }
+    Ok((Box::new(opened), Some(about.len())))
+}
+
+/// A bar on a terminal; nothing where the standard error output is a file.
+fn bar(size: Option<u64>) -> ProgressBar {
+    let style = |template: &str| ProgressStyle::with_template(template).unwrap_or_else(|_| ProgressStyle::default_bar());
+    let bar = match size {
+        Some(size) => {
+            ProgressBar::new(size).with_style(style("{wide_bar} {bytes} of {total_bytes}, {eta} left"))
+        }
+        None => ProgressBar::new_spinner().with_style(style("{spinner} {bytes} read")),
+    };
+    bar.enable_steady_tick(Duration::from_millis(200));
+    bar
+}
+
+fn tell(taken: &Taken) {
+    let line = |noun: &str, tally: &Tally| {
+        format!("{noun}: {} added, {} changed, {} unchanged", tally.added, tally.changed, tally.unchanged)
+    };
+    say(&line("prints", &taken.prints));
+    for (noun, tally) in [("extents", &taken.extents), ("trackways", &taken.trackways)] {
+        if *tally != Tally::default() {
+            say(&line(noun, tally));
+        }
+    }
+    if taken.surfaces_added > 0 {
+        say(&format!("{} made", counted(taken.surfaces_added, "surface")));
+    }
+}

@@ -1,0 +1,201 @@
+//! The command line: the same program, the same queries, the same bytes.
+//!
+//! Exit status: 0 done; 1 refused or failed (reasons on the standard error output, and as a problem
+//! document on the standard output with `--json`); 2 wrong usage.
+
+mod demo;
+mod export;
+mod group;
+mod import;
+mod plan;
+mod query;
+mod serve;
+mod site;
+mod table;
+
+use crate::access::Audience;
+use crate::catalogue::{Catalogue, INDEX_MEMORY};
+use crate::problem::Problem;
+use crate::store::{Change, SqliteStore, Store};
+use clap::{CommandFactory, Parser, Subcommand};
+use jiff::Timestamp;
+use serde_json::Value;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::sync::Arc;
+
+/// Keeps fossil footprints in projected coordinates and answers what a track worker asks of a surface.
+#[derive(Parser)]
+#[command(name = "stridebed", version, about, propagate_version = true)]
+struct Cli {
+    /// Where the record is kept: a file
+    #[arg(long, global = true, env = "STRIDEBED_STORE", value_name = "PATH")]
+    store: Option<String>,
+    /// Who makes changes; kept beside each revision
+    #[arg(long, global = true, env = "STRIDEBED_BY", value_name = "NAME")]
+    by: Option<String>,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Add, list and show sites
+    #[command(subcommand)]
+    Site(site::SiteCommand),
+    /// Take a field sheet, whole or not at all
+    Import(import::Import),
+    /// Write a site's record as a field sheet or as GeoJSON
+    Export(export::Export),
+    /// Ask a query; without an id, list them
+    Query(query::Query),
+    /// Group the prints of a surface, or of all surfaces of a site, and keep the result as proposals
+    Group(group::Group),
+    /// Draw a picture of a surface
+    Plan(plan::Plan),
+    /// Serve the record over HTTP
+    Serve(serve::Serve),
+    /// Make a store with invented sites, group their prints, and serve it
+    Demo(demo::Demo),
+    /// Write the completions for a shell
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+}
+
+/// The store, the words of the one who works with it, and whether machines read the output.
+struct Desk {
+    store: Option<String>,
+    by: String,
+}
+
+/// What a command ends with: nothing, or a problem, told to machines as well where they asked.
+type Done = Result<(), Failure>;
+
+/// A problem, and whether its document goes to the standard output.
+struct Failure {
+    problem: Problem,
+    json: bool,
+}
+
+impl<E: Into<Problem>> From<E> for Failure {
+    fn from(problem: E) -> Self {
+        Self { problem: problem.into(), json: false }
+    }
+}
+
+/// Runs the command line of this process.
+#[must_use]
+pub fn run() -> ExitCode {
+    let cli = Cli::parse();
+    let by = cli.by.or_else(|| std::env::var("USER").ok()).filter(|by| !by.is_empty());
+    let desk = Desk { store: cli.store, by: by.unwrap_or_else(|| "local".to_owned()) };
+    match cli.command.run(&desk) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            failure.tell();
+            ExitCode::FAILURE
+        }
+    }
+}
+
+impl Command {
+    fn run(self, desk: &Desk) -> Done {
+        match self {
+            Self::Site(command) => command.run(desk),
+            Self::Import(command) => command.run(desk),
+            Self::Export(command) => command.run(desk),
+            Self::Query(command) => command.run(desk),
+            Self::Group(command) => command.run(desk),
+            Self::Plan(command) => command.run(desk),
+            Self::Serve(command) => command.run(desk),
+            Self::Demo(command) => command.run(desk),
+            Self::Completions { shell } => {
+                clap_complete::generate(shell, &mut Cli::command(), "stridebed", &mut std::io::stdout());
+                Ok(())
+            }
+        }
+    }
+}
+
+impl Desk {
+    const USUAL: &str = "./stridebed.db";
+
+    fn path(&self) -> Result<PathBuf, Problem> {
+        let named = self.store.as_deref().unwrap_or(Self::USUAL);
+        if named.starts_with("postgres://") || named.starts_with("postgresql://") {
+            return Err(Problem::bad_request("This version keeps the record in a file: give --store a path."));
+        }
+        Ok(PathBuf::from(named))
+    }
+
+    /// The store that is there.
+    fn store(&self) -> Result<Arc<dyn Store>, Problem> {
+        let path = self.path()?;
+        if !path.exists() {
+            return Err(Problem::not_found(format!(
+                "There is no store at {}. Make one with `stridebed site add`, or name another with --store.",
+                path.display()
+            )));
+        }
+        Ok(Arc::new(SqliteStore::open_existing(&path)?))
+    }
+
+    /// The store, made where it is not there yet.
+    fn store_or_new(&self, path: &Path) -> Result<Arc<dyn Store>, Problem> {
+        Ok(Arc::new(SqliteStore::open(path)?))
+    }
+
+    fn catalogue(&self) -> Result<Catalogue, Problem> {
+        Ok(Catalogue::new(self.store()?, Audience::Local, INDEX_MEMORY))
+    }
+
+    fn change(&self, deed: impl Into<String>) -> Change {
+        Change { author: self.by.clone(), at: Timestamp::now(), deed: deed.into() }
+    }
+}
+
+impl Failure {
+    fn tell(&self) {
+        let document = self.problem.document();
+        eprintln!("stridebed: {}", self.problem);
+        for fault in document["faults"].as_array().into_iter().flatten() {
+            eprintln!("  {}", fault_line(fault));
+        }
+        if self.json {
+            say(&document.to_string());
+        }
+    }
+}
+
+/// One fault of a sheet or of a query's inputs as a line.
+fn fault_line(fault: &Value) -> String {
+    let text = |name: &str| match &fault[name] {
+        Value::Null => None,
+        Value::String(text) => Some(text.clone()),
+        other => Some(other.to_string()),
+    };
+    let mut line = String::new();
+    if let Some(row) = text("row") {
+        line.push_str(&format!("row {row}, "));
+    }
+    if let Some(column) = text("column").or_else(|| text("input")) {
+        line.push_str(&format!("{column}: "));
+    }
+    if let Some(value) = text("value") {
+        line.push_str(&format!("{value:?}; "));
+    }
+    line + "expected " + &text("expected").unwrap_or_default()
+}
+
+/// Marks the failure of a command that machines may read.
+fn for_machines<T>(json: bool, done: Result<T, Problem>) -> Result<T, Failure> {
+    done.map_err(|problem| Failure { problem, json })
+}
+
+/// Writes a line to the standard output. That its reader has gone away is no failure of ours.
+fn say(line: &str) {
+    let _ = writeln!(std::io::stdout(), "{line}");
+}

@@ -1,0 +1,91 @@
+//! `stridebed serve`.
+
+use super::{Desk, Done};
+use crate::access::Audience;
+use crate::catalogue::Catalogue;
+use crate::http::{self, Service, Serving};
+use crate::problem::Problem;
+use crate::store::Store;
+use clap::Args;
+use std::io::IsTerminal;
+use std::net::{SocketAddr, ToSocketAddrs};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+
+#[derive(Args)]
+pub(super) struct Serve {
+    /// The address and port to listen on; port 0 takes any free one
+    #[arg(long, default_value = "127.0.0.1:8080")]
+    listen: String,
+    /// The address that links start with, where others reach the service through a proxy
+    #[arg(long, value_name = "URL")]
+    public_url: Option<String>,
+    /// Refuse all changes; needed to listen on an address that other machines can reach
+    #[arg(long)]
+    read_only: bool,
+    /// How much memory the indexes may take together, MB
+    #[arg(long, default_value_t = 4096, value_name = "MB")]
+    index_memory: usize,
+    /// The largest sheet that is taken, MB
+    #[arg(long, default_value_t = 1024, value_name = "MB")]
+    largest_sheet: u64,
+    /// How long an answer may take, seconds
+    #[arg(long, default_value_t = 120, value_name = "S", value_parser = clap::value_parser!(u64).range(1..))]
+    patience: u64,
+}
+
+impl Serve {
+    pub(super) fn run(self, desk: &Desk) -> Done {
+        let store = desk.store()?;
+        let folder = desk.path()?.parent().map(PathBuf::from).filter(|folder| !folder.as_os_str().is_empty());
+        self.serve(store, folder.unwrap_or_else(|| PathBuf::from(".")), |address| {
+            eprintln!("Serving on http://{address}/ (stop with Ctrl-C)");
+        })
+    }
+
+    /// Serves a store; `started` is told the address once requests are taken.
+    pub(super) fn serve(self, store: Arc<dyn Store>, waiting_room: PathBuf, started: impl FnOnce(SocketAddr)) -> Done {
+        let listen = address(&self.listen)?;
+        let public = !listen.ip().is_loopback() || self.public_url.is_some();
+        if !listen.ip().is_loopback() && !self.read_only {
+            return Err(Problem::bad_request(format!(
+                "{listen} can be reached by other machines, and there are no tokens to tell who may change what: \
+                 add --read-only, or listen on 127.0.0.1."
+            ))
+            .into());
+        }
+        if let Some(url) = self.public_url.as_ref().filter(|url| !url.starts_with("http://") && !url.starts_with("https://")) {
+            return Err(Problem::bad_request(format!("--public-url {url}: expected an address such as https://tracks.example/")).into());
+        }
+        let audience = if public { Audience::Public } else { Audience::Local };
+        log_requests();
+        let service = Service {
+            catalogue: Arc::new(Catalogue::new(store, audience, self.index_memory << 20)),
+            public_url: self.public_url,
+            read_only: self.read_only || public,
+            patience: Duration::from_secs(self.patience),
+            largest_sheet: self.largest_sheet << 20,
+            waiting_room,
+        };
+        http::serve(Serving { listen, service }, started)
+            .map_err(|error| Problem::bad_request(format!("{listen} cannot be served: {error}.")).into())
+    }
+}
+
+fn address(text: &str) -> Result<SocketAddr, Problem> {
+    let found = text.to_socket_addrs().ok().and_then(|mut found| found.next());
+    found.ok_or_else(|| Problem::bad_request(format!("--listen {text}: expected an address and a port, as in 127.0.0.1:8080.")))
+}
+
+/// The request log goes to the standard error output; RUST_LOG chooses what it tells.
+fn log_requests() {
+    let filter = tracing_subscriber::EnvFilter::try_from_default_env()
+        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("warn,api=info"));
+    let _ = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr)
+        .with_ansi(std::io::stderr().is_terminal())
+        .with_target(false)
+        .try_init();
+}
