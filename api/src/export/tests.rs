@@ -7,9 +7,19 @@ use crate::store::{Change, SheetExtent, SheetPrint, SqliteStore, Taken, Tally};
 use geo::{LineString, Polygon};
 use jiff::civil::date;
 use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
 use proptest::{collection::vec, option};
 use spatial::model::{DepthSample, Extent, ExtentKind, Label, Limb, Print, Record, Remarks, Side, Site};
 use std::sync::Arc;
+
+fn config(cases: u32) -> ProptestConfig {
+    ProptestConfig {
+        cases,
+        rng_seed: RngSeed::Fixed(4),
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    }
+}
 
 fn site() -> Site {
     Site::new("gannet-ledge".parse().unwrap(), 25830)
@@ -189,7 +199,7 @@ fn any_extent() -> impl Strategy<Value = SheetExtent> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 200, ..ProptestConfig::default() })]
+    #![proptest_config(config(200))]
 
     #[test]
     fn prints_come_back_from_csv(prints in any_prints()) {
@@ -216,7 +226,7 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 12, ..ProptestConfig::default() })]
+    #![proptest_config(config(12))]
 
     #[test]
     fn nothing_changes_in_the_real_store_either(prints in any_prints(), extent in any_extent()) {
