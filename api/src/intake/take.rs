@@ -185,7 +185,8 @@ fn fault(found: &RowConflict) -> Fault {
         Conflict::NotOfField(label) => (
             Column::Trackway.name(),
             label.as_str(),
-            "another label: a trackway that was not made from a field sheet has this one".to_owned(),
+            "another label: a trackway that has been made or accepted since has this one, and other prints"
+                .to_owned(),
         ),
     };
     Fault::of_cell(found.row, column, value, expected)
