@@ -57,6 +57,7 @@ fn extent(kind: ExtentKind, corners: &[(f64, f64)]) -> Extent {
         kind,
         polygon: geo::Polygon::new(corners.to_vec().into(), vec![]),
         surveyed_on: None,
+        revision: 0,
     }
 }
 
@@ -86,6 +87,7 @@ fn walk(first: usize, sets: usize, from: [f64; 2], status: Status) -> (Vec<Print
         probability: Some(0.9),
         morphotype: None,
         note: None,
+        revision: 0,
     };
     (prints, trackway)
 }
