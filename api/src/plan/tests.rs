@@ -11,7 +11,7 @@ fn label(text: &str) -> Label {
     text.parse().unwrap()
 }
 
-fn index(prints: Vec<Print>, extents: Vec<Extent>, trackways: Vec<Trackway>) -> SurfaceIndex {
+pub(super) fn index(prints: Vec<Print>, extents: Vec<Extent>, trackways: Vec<Trackway>) -> SurfaceIndex {
     let mut surface = Surface::new(label("S2"));
     surface.name = Some("upper <bed> & \"floor\"".to_owned());
     let contents = SurfaceContents {
@@ -29,7 +29,7 @@ fn index(prints: Vec<Print>, extents: Vec<Extent>, trackways: Vec<Trackway>) -> 
     SurfaceIndex::build(contents, |all| Ok::<_, Infallible>(vec![nowhere; all.len()])).unwrap()
 }
 
-fn input(index: &SurfaceIndex) -> PlanInput<'_> {
+pub(super) fn input(index: &SurfaceIndex) -> PlanInput<'_> {
     PlanInput {
         index,
         site_name: "Gannet <Ledge> & 'Cove'",
