@@ -145,3 +145,52 @@ pub(super) fn key(extents: &[Extent], prefix: &str) -> Option<Section> {
         .collect();
     (!rows.is_empty()).then(|| Section::new("Extents", rows))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::window::Bounds;
+    use super::*;
+    use geo::polygon;
+
+    fn window() -> Window {
+        let bounds = Bounds {
+            west_m: 0.0,
+            south_m: 0.0,
+            east_m: 10.0,
+            north_m: 10.0,
+        };
+        Window::fit(bounds, 0.0, 0.0, 100.0, 100.0)
+    }
+
+    fn extent(kind: ExtentKind, polygon: geo::Polygon<f64>) -> Extent {
+        Extent {
+            label: "E1".parse().unwrap(),
+            kind,
+            polygon,
+            surveyed_on: None,
+            revision: 0,
+        }
+    }
+
+    #[test]
+    fn a_hole_is_a_ring_of_its_own_and_vertices_that_no_page_shows_are_left_out() {
+        let ring = polygon!(
+            exterior: [(x: 0., y: 0.), (x: 0.001, y: 0.), (x: 10., y: 0.), (x: 10., y: 10.)],
+            interiors: [[(x: 6., y: 2.), (x: 8., y: 2.), (x: 8., y: 4.)]],
+        );
+        let svg = draw(&[extent(ExtentKind::Covered, ring)], &window(), "x");
+        let path = "m0 100l100 0l0-100l-100 100zm60-20l20 0l0-20l-20 20z";
+        assert!(svg.contains(&format!("d=\"{path}\"")), "{svg}");
+    }
+
+    #[test]
+    fn covers_are_drawn_above_what_is_exposed() {
+        let square = polygon![(x: 0., y: 0.), (x: 9., y: 0.), (x: 9., y: 9.)];
+        let extents = [
+            extent(ExtentKind::Covered, square.clone()),
+            extent(ExtentKind::Exposed, square),
+        ];
+        let svg = draw(&extents, &window(), "x");
+        assert!(svg.find("x-exposed").unwrap() < svg.find("x-covered").unwrap());
+    }
+}

@@ -128,6 +128,9 @@ impl Display for Path {
     }
 }
 
+/// How much wider bold letters are.
+pub(super) const BOLDER: f64 = 1.12;
+
 /// About how wide a text stands in a sans-serif face; rather too wide than too narrow.
 pub(super) fn text_width(text: &str, size: f64) -> f64 {
     let ems: f64 = text.chars().map(letter_ems).sum();

@@ -1,7 +1,7 @@
 //! Labels that do not collide: each takes the first free one of its places, in order of weight.
 
 use super::ground::{Area, Ground, around, centre};
-use super::ink::{Escaped, Px, text_width};
+use super::ink::{BOLDER, Escaped, Px, text_width};
 use super::midlines::{self, Midline};
 use super::prints::{Detail, half_box};
 use super::window::Window;
@@ -82,7 +82,7 @@ fn name_trackway(
     let last = line.len() - 1;
     let anchors = [0, last, last / 4, last / 2, last * 3 / 4].map(|i| line[i]);
     let text = midline.trackway.label.as_str();
-    let size = [text_width(text, letter), letter];
+    let size = [text_width(text, BOLDER * letter), letter];
     let areas: Vec<Area> = [5.5, 12.0, 22.0]
         .iter()
         .flat_map(|reach| anchors.iter().flat_map(|at| around(*at, [*reach; 2], size)))

@@ -24,6 +24,7 @@ mod prints;
 mod scale_bar;
 #[cfg(test)]
 mod tests;
+mod title;
 mod window;
 
 use crate::catalogue::{Catalogue, ReadFault};

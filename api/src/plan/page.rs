@@ -1,11 +1,12 @@
 //! The page: title above, map with its frame, legend beside a tall surface or below a wide one.
 
-use super::ink::{Escaped, Px, fitted};
+use super::ink::{Escaped, Px};
 use super::kinds::Kinds;
 use super::labels::{self, Labels};
 use super::legend::{self, Row, Section};
 use super::midlines::{self, Midline};
 use super::prints::{self, Detail};
+use super::title::{Title, heading};
 use super::window::{Bounds, Window};
 use super::{PlanInput, counts, extents, grid, north, print_key, scale_bar};
 use spatial::frame::Factors;
@@ -22,6 +23,7 @@ const WIDE: f64 = 1.7;
 /// Everything that is worked out before the page is written.
 pub(super) struct Page<'a> {
     input: &'a PlanInput<'a>,
+    title: Title,
     prefix: String,
     bounds: Option<Bounds>,
     window: Window,
@@ -47,16 +49,17 @@ impl<'a> Page<'a> {
         let over_height = shown.width_m() / shown.height_m();
         let nothing_to_explain = input.index.prints().is_empty() && input.index.extents().is_empty();
         let wide = over_height > WIDE || nothing_to_explain;
-        let top = if input.note.is_some() { 126.0 } else { 104.0 };
+        let title = Title::of(input, WIDTH - 2.0 * MARGIN);
         let (width, lowest, highest) = if wide {
             (WIDTH - LEFT - MARGIN, 300.0, 900.0)
         } else {
             (WIDTH - LEFT - GAP - legend::WIDTH - MARGIN, 560.0, 1500.0)
         };
         let height = (width / over_height).clamp(lowest, highest);
-        let window = Window::fit(shown, LEFT, top, width, height);
+        let window = Window::fit(shown, LEFT, title.bottom(), width, height);
         Self {
             input,
+            title,
             prefix: id_prefix(input),
             bounds,
             window,
@@ -90,7 +93,12 @@ impl<'a> Page<'a> {
         self.whole(
             height,
             &definitions,
-            &[&self.title(), &self.clipped(&map.concat()), &frame, &legend],
+            &[
+                &self.title.draw(MARGIN),
+                &self.clipped(&map.concat()),
+                &frame,
+                &legend,
+            ],
         )
     }
 
@@ -105,7 +113,7 @@ impl<'a> Page<'a> {
              <desc id=\"{prefix}-desc\">{}</desc><defs>{definitions}<clipPath id=\"{prefix}-frame\">\
              <rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/></clipPath></defs>\
              <rect width=\"{width}\" height=\"{height}\" fill=\"#fff\"/>{}</svg>\n",
-            Escaped(&self.heading()),
+            Escaped(&heading(self.input)),
             Escaped(&self.in_words()),
             Px(window.left),
             Px(window.top),
@@ -117,15 +125,6 @@ impl<'a> Page<'a> {
 
     fn clipped(&self, map: &str) -> String {
         format!("<g clip-path=\"url(#{}-frame)\">{map}</g>", Escaped(&self.prefix))
-    }
-
-    fn heading(&self) -> String {
-        let surface = self.input.index.surface();
-        let name = surface
-            .name
-            .as_deref()
-            .map_or(String::new(), |name| format!(" · {name}"));
-        format!("{}{name}", self.input.index.id())
     }
 
     /// The picture in words, for those who cannot see it.
@@ -146,29 +145,6 @@ impl<'a> Page<'a> {
             index.id(),
             self.input.site_name,
             self.input.crs_name
-        )
-    }
-
-    fn title(&self) -> String {
-        let width = WIDTH - 2.0 * MARGIN;
-        let heading = fitted(&self.heading(), 28.0, width);
-        let place = fitted(
-            &format!("{} · {}", self.input.site_name, self.input.crs_name),
-            17.0,
-            width,
-        );
-        let note = self.input.note.map_or(String::new(), |note| {
-            let note = fitted(note, 15.0, width);
-            format!(
-                "<text x=\"{MARGIN}\" y=\"104\" font-size=\"15\" font-style=\"italic\">{}</text>",
-                Escaped(&note)
-            )
-        });
-        format!(
-            "<g fill=\"#23201c\"><text x=\"{MARGIN}\" y=\"50\" font-size=\"28\" font-weight=\"bold\">{}</text>\
-             <text x=\"{MARGIN}\" y=\"79\" font-size=\"17\">{}</text>{note}</g>",
-            Escaped(&heading),
-            Escaped(&place)
         )
     }
 

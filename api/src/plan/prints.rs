@@ -21,8 +21,8 @@ pub(super) enum Detail {
 
 /// Below this length on the page an outline's side can no longer be read.
 const SHORTEST_OUTLINE: f64 = 6.0;
-/// Each outline takes some 300 bytes; the plan must stay small enough for an HTML page.
-const MOST_OUTLINES: usize = 3_000;
+/// Each outline takes some 400 bytes; the plan must stay small enough for an HTML page.
+const MOST_OUTLINES: usize = 2_000;
 pub(super) const SHORTEST_PIN: f64 = 4.5;
 /// Pins of prints much smaller than a pin would cover each other in a trackway, unless there are few.
 const SHORTEST_FOR_PIN: f64 = 1.5;

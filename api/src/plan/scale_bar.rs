@@ -92,4 +92,20 @@ mod tests {
             .collect();
         assert_eq!(words, ["5 m", "20 cm", "2 km"]);
     }
+
+    #[test]
+    fn the_bar_is_as_long_as_it_says() {
+        // At 47 px a metre, 240 px are 5.1 m: four pieces of 1.25 m.
+        let svg = bar(5.0, 5.0 * 47.0);
+        assert_eq!(svg.matches("width=\"58.75\"").count(), SEGMENTS);
+        assert!(svg.contains(">5 m</text>"));
+        let svg = format!("<svg>{svg}</svg>");
+        let document = roxmltree::Document::parse(&svg).unwrap();
+        let lefts: Vec<f64> = document
+            .descendants()
+            .filter(|node| node.has_tag_name("rect"))
+            .map(|rect| rect.attribute("x").unwrap().parse().unwrap())
+            .collect();
+        assert_eq!(lefts, [14.0, 72.75, 131.5, 190.25]);
+    }
 }

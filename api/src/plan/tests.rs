@@ -11,7 +11,7 @@ fn label(text: &str) -> Label {
     text.parse().unwrap()
 }
 
-fn index(prints: Vec<Print>, extents: Vec<Extent>, trackways: Vec<Trackway>) -> SurfaceIndex {
+pub(super) fn index(prints: Vec<Print>, extents: Vec<Extent>, trackways: Vec<Trackway>) -> SurfaceIndex {
     let mut surface = Surface::new(label("S2"));
     surface.name = Some("upper <bed> & \"floor\"".to_owned());
     let contents = SurfaceContents {
@@ -29,7 +29,7 @@ fn index(prints: Vec<Print>, extents: Vec<Extent>, trackways: Vec<Trackway>) -> 
     SurfaceIndex::build(contents, |all| Ok::<_, Infallible>(vec![nowhere; all.len()])).unwrap()
 }
 
-fn input(index: &SurfaceIndex) -> PlanInput<'_> {
+pub(super) fn input(index: &SurfaceIndex) -> PlanInput<'_> {
     PlanInput {
         index,
         site_name: "Gannet <Ledge> & 'Cove'",
@@ -57,6 +57,7 @@ fn extent(kind: ExtentKind, corners: &[(f64, f64)]) -> Extent {
         kind,
         polygon: geo::Polygon::new(corners.to_vec().into(), vec![]),
         surveyed_on: None,
+        revision: 0,
     }
 }
 
@@ -86,6 +87,7 @@ fn walk(first: usize, sets: usize, from: [f64; 2], status: Status) -> (Vec<Print
         probability: Some(0.9),
         morphotype: None,
         note: None,
+        revision: 0,
     };
     (prints, trackway)
 }
