@@ -5,5 +5,6 @@
 #![deny(unsafe_code)]
 
 pub mod crs;
+pub mod export;
 pub mod intake;
 pub mod store;

@@ -5,6 +5,8 @@
 //! an implementation over a network needs no round trip for each print. Nothing above it knows
 //! which database is below. `contract` holds the tests that every implementation must pass.
 
+#[cfg(test)]
+mod contract;
 mod sqlite;
 
 pub use sqlite::SqliteStore;
@@ -111,8 +113,12 @@ pub enum Conflict {
     DuplicateExtent,
     /// A print overlies one that the surface does not have; the label of the missing one.
     OverliesUnknown(Label),
-    /// Two prints of one limb have one place in the order of a trackway; the label of the other print.
+    /// Two prints of one limb (or both of an unknown one) have one place in the order of a trackway;
+    /// the label of the other print.
     SameOrder(Label),
+    /// The field party's trackway has the label of one that somebody else has made or accepted, and that
+    /// has other prints; that label.
+    NotOfField(Label),
 }
 
 /// A conflict and the row of the sheet that it stands in.
@@ -129,7 +135,8 @@ pub struct RowConflict {
 pub enum Outcome {
     /// It was stored, durably.
     Taken(Taken),
-    /// Nothing was stored.
+    /// Nothing was stored, because of conflicts that the batches reported, or of these, which could only
+    /// be seen at the end; in the order of rows.
     Refused(Vec<RowConflict>),
 }
 
@@ -163,19 +170,19 @@ pub trait SheetTransaction {
     /// Adds the surface, or gives it a new revision where its record differs.
     ///
     /// # Errors
-    /// When the store fails.
+    /// [`StoreError::NotFinite`], or when the store fails.
     fn put_surface(&mut self, surface: &Surface) -> Result<(), StoreError>;
 
     /// Takes a batch of prints. A print whose stored record is the same but for its revision is left alone.
     ///
     /// # Errors
-    /// When the store fails.
+    /// [`StoreError::NotFinite`], or when the store fails.
     fn put_prints(&mut self, batch: &[SheetPrint]) -> Result<Vec<RowConflict>, StoreError>;
 
     /// Takes a batch of extents, as `put_prints` does.
     ///
     /// # Errors
-    /// When the store fails.
+    /// [`StoreError::NotFinite`], or when the store fails.
     fn put_extents(&mut self, batch: &[SheetExtent]) -> Result<Vec<RowConflict>, StoreError>;
 
     /// Rebuilds the field trackways of the surfaces that the sheet touched from their prints'
@@ -244,7 +251,8 @@ pub trait Store: Send + Sync {
     /// The labels and revisions of `proposals` are ignored.
     ///
     /// # Errors
-    /// [`StoreError::Missing`] when there is no such surface, or when the store fails.
+    /// [`StoreError::Missing`] when there is no such surface, or no such print on it, or when the store
+    /// fails.
     fn propose(
         &self,
         surface: &SurfaceId,
@@ -265,6 +273,9 @@ pub enum StoreError {
     /// Another writer held the store for too long.
     #[error("another program is writing to the store; try again in a moment")]
     Busy,
+    /// A record has a number that is not finite; which record.
+    #[error("{0} has a number that is not finite")]
+    NotFinite(String),
     /// The store is of another program, or of a later version of this one.
     #[error("{0}")]
     Unfit(String),

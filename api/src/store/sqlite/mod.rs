@@ -1,3 +1,161 @@
 //! The store in one SQLite file.
-/// A store in one SQLite file.
-pub struct SqliteStore;
+//!
+//! `file` opens it, `connections` hands out its one writer and its readers. Each kind of record has a
+//! file that turns it into rows and back; `past` keeps what is replaced and `history` reads it.
+//! `sheet` takes a sheet, `field_trackways` rebuilds what the field party saw, `proposals` takes what
+//! the grouping says.
+
+mod column;
+mod connections;
+mod extent_row;
+mod failure;
+mod field_trackways;
+mod file;
+mod finite;
+mod history;
+mod past;
+mod print_row;
+mod proposals;
+mod sheet;
+mod site_row;
+mod surface_row;
+#[cfg(test)]
+mod tests;
+mod touched;
+mod trackway_row;
+
+use super::{Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally};
+use connections::{Readers, Writer, unpoisoned};
+use failure::Doing;
+use rusqlite::Connection;
+use sheet::Sheet;
+use spatial::index::SurfaceContents;
+use spatial::model::{Site, Slug, SurfaceId, Trackway};
+use std::path::Path;
+use std::sync::Mutex;
+use std::time::Duration;
+
+/// A store in one SQLite file, with its write-ahead log beside it while it is open.
+///
+/// One writer at a time, in this process or another; any number of readers, who never wait for it.
+pub struct SqliteStore {
+    writer: Writer,
+    readers: Readers,
+    /// Only ever asked whether anybody has committed; it writes nothing, so that every commit is another's.
+    watch: Mutex<Connection>,
+}
+
+impl SqliteStore {
+    /// How long a writer waits for another before it gives up.
+    pub const PATIENCE: Duration = Duration::from_secs(10);
+
+    /// Opens the store, and makes it where there is no file.
+    ///
+    /// # Errors
+    /// [`StoreError::Unfit`] when the file cannot be opened, or is another program's or a later version's.
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        Self::open_with(path, true, Self::PATIENCE)
+    }
+
+    /// Opens a store that is there.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] when there is no file, and as [`SqliteStore::open`].
+    pub fn open_existing(path: &Path) -> Result<Self, StoreError> {
+        if !path.exists() {
+            return Err(StoreError::Missing(format!("store at {}", path.display())));
+        }
+        Self::open_with(path, false, Self::PATIENCE)
+    }
+
+    fn open_with(path: &Path, create: bool, patience: Duration) -> Result<Self, StoreError> {
+        let writer = file::open_writer(path, create, patience)?;
+        Ok(Self {
+            writer: Writer::new(writer, patience),
+            readers: Readers::new(path.to_owned(), patience),
+            watch: Mutex::new(file::open_reader(path, patience)?),
+        })
+    }
+}
+
+impl Store for SqliteStore {
+    fn mark(&self) -> Result<u64, StoreError> {
+        const DATA_VERSION: &str = "PRAGMA data_version";
+        let watch = unpoisoned(&self.watch);
+        let version: rusqlite::Result<i64> = watch
+            .prepare_cached(DATA_VERSION)
+            .and_then(|mut ask| ask.query_row([], |row| row.get(0)));
+        version.map(i64::unsigned_abs).doing("asking for changes")
+    }
+
+    fn sites(&self) -> Result<Vec<Site>, StoreError> {
+        self.readers.read("reading sites", |moment| site_row::all(moment))
+    }
+
+    fn add_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
+        const DOING: &str = "adding a site";
+        let writing = self.writer.begin()?;
+        let change = past::begin_change(&writing, change).doing(DOING)?;
+        if !site_row::add(&writing, change, site).doing(DOING)? {
+            return Err(StoreError::Exists(format!("site {}", site.slug)));
+        }
+        writing.commit().doing(DOING)?;
+        Ok(Site {
+            revision: 1,
+            ..site.clone()
+        })
+    }
+
+    fn surfaces(&self) -> Result<Vec<SurfaceSummary>, StoreError> {
+        self.readers
+            .read("reading surfaces", |moment| surface_row::all(moment))
+    }
+
+    fn contents(&self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
+        self.readers
+            .read("reading a surface", |moment| contents(moment, id))
+    }
+
+    fn history(&self, id: &RecordId) -> Result<Vec<Revision>, StoreError> {
+        self.readers
+            .read("reading a history", |moment| history::of(moment, id))
+    }
+
+    fn begin_sheet<'store>(
+        &'store self,
+        site: &Slug,
+        change: &Change,
+    ) -> Result<Box<dyn SheetTransaction + 'store>, StoreError> {
+        Ok(Box::new(Sheet::begin(self.writer.begin()?, site, change)?))
+    }
+
+    fn propose(
+        &self,
+        surface: &SurfaceId,
+        proposals: &[Trackway],
+        change: &Change,
+    ) -> Result<Tally, StoreError> {
+        finite::check_all(proposals)?;
+        proposals::propose(self.writer.begin()?, surface, proposals, change)
+    }
+}
+
+fn contents(moment: &Connection, id: &SurfaceId) -> rusqlite::Result<Option<(SurfaceContents, u64)>> {
+    let (Some(stored), Some((site, _))) = (surface_row::find(moment, id)?, site_row::find(moment, &id.site)?)
+    else {
+        return Ok(None);
+    };
+    let summary = stored.summary;
+    let contents = SurfaceContents {
+        id: id.clone(),
+        crs: site.crs,
+        prints: print_row::of_surface(moment, stored.key, summary.prints)?,
+        extents: extent_row::of_surface(moment, stored.key)?,
+        trackways: trackway_row::of_surface(moment, stored.key)?
+            .into_iter()
+            .map(|(trackway, _)| trackway)
+            .collect(),
+        surface: summary.surface,
+    };
+    Ok(Some((contents, summary.contents_revision)))
+}

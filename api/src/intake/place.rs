@@ -1,0 +1,121 @@
+//! Whether an easting and a northing can be a place of the site.
+
+use crate::crs::Crs;
+
+/// The part of the plane where a site's prints can lie: its CRS's area of use, and a little more.
+#[derive(Debug, Clone)]
+pub(super) struct Ground {
+    area: [[f64; 2]; 2],
+    code: String,
+    name: String,
+    area_name: String,
+}
+
+impl Ground {
+    /// Sites near the edge of a zone are often kept in the zone that most of them lie in, so each side
+    /// reaches this part of the area's size further (common practice).
+    const MARGIN: f64 = 0.05;
+
+    /// The area of use of a CRS.
+    pub(super) fn of(crs: &Crs) -> Self {
+        let [[west, south], [east, north]] = crs.area;
+        let (across, up) = (Self::MARGIN * (east - west), Self::MARGIN * (north - south));
+        Self {
+            area: [[west - across, south - up], [east + across, north + up]],
+            code: crs.authority_code(),
+            name: crs.name.clone(),
+            area_name: crs.area_name.clone(),
+        }
+    }
+
+    /// Checks a place.
+    ///
+    /// # Units
+    /// Metres in the site's CRS.
+    ///
+    /// # Errors
+    /// What was expected, and what the numbers look like.
+    pub(super) fn check(&self, easting_m: f64, northing_m: f64) -> Result<(), String> {
+        let degrees = |first: f64, second: f64| first.abs() <= 180.0 && second.abs() <= 90.0;
+        // Asked first: the areas of some CRSs hold their own origin, but never a print beside it.
+        if degrees(easting_m, northing_m) || degrees(northing_m, easting_m) {
+            Err(self.degrees())
+        } else if self.holds(easting_m, northing_m) {
+            Ok(())
+        } else if self.holds(northing_m, easting_m) {
+            Err(self.swapped())
+        } else {
+            Err(self.outside())
+        }
+    }
+
+    fn holds(&self, easting_m: f64, northing_m: f64) -> bool {
+        let [[west, south], [east, north]] = self.area;
+        (west..=east).contains(&easting_m) && (south..=north).contains(&northing_m)
+    }
+
+    fn degrees(&self) -> String {
+        let Self { code, name, .. } = self;
+        format!(
+            "metres in {code} ({name}): these look like longitude and latitude in degrees; transform them to {code}, or import them as GeoJSON"
+        )
+    }
+
+    fn swapped(&self) -> String {
+        let Self { code, area_name, .. } = self;
+        format!(
+            "a place in the area of {code} ({area_name}): easting and northing look swapped, for the other way round they would lie in it"
+        )
+    }
+
+    /// What is expected of a place that lies elsewhere.
+    pub(super) fn outside(&self) -> String {
+        let [[west, south], [east, north]] = self.area;
+        let Self {
+            code,
+            name,
+            area_name,
+            ..
+        } = self;
+        format!(
+            "a place in the area of {code} ({name}; {area_name}): easting {west:.0} to {east:.0}, northing {south:.0} to {north:.0}; is the site's CRS the sheet's?"
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn fault(code: u32, easting_m: f64, northing_m: f64) -> String {
+        let ground = Ground::of(&Crs::for_site(code).unwrap());
+        ground.check(easting_m, northing_m).unwrap_err()
+    }
+
+    #[test]
+    fn a_place_in_the_area_of_use_is_taken() {
+        let ground = Ground::of(&Crs::for_site(25830).unwrap());
+        assert!(ground.check(480_000.0, 4_790_000.0).is_ok());
+        // Some kilometres over the edge of the zone, where sites are kept in it all the same.
+        assert!(ground.check(230_000.0, 4_790_000.0).is_ok());
+    }
+
+    #[test]
+    fn degrees_are_seen_in_either_order_and_inside_the_box_too() {
+        assert!(fault(25830, -2.9, 43.4).contains("longitude and latitude"));
+        assert!(fault(25830, 43.4, -2.9).contains("longitude and latitude"));
+        assert!(fault(2193, 174.8, -41.3).contains("longitude and latitude"));
+        // The box around the British National Grid's area of use holds its own origin.
+        assert!(fault(27700, -2.1, 50.6).contains("longitude and latitude"));
+    }
+
+    #[test]
+    fn what_lies_elsewhere_is_named() {
+        assert!(fault(25830, 4_790_000.0, 480_000.0).contains("swapped"));
+        let outside = fault(25830, 480_000.0, 47_900_000.0);
+        assert!(
+            outside.contains("EPSG:25830") && outside.contains("ETRS89"),
+            "{outside}"
+        );
+    }
+}

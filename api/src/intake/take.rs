@@ -1,0 +1,187 @@
+//! Taking a sheet: one thread reads and checks, the caller's own stores.
+
+use super::batch::{Batch, Batches, Stop};
+use super::place::Ground;
+use super::{
+    Column, Fault, Faults, IntakeError, SheetFormat, SheetOptions, csv_sheet, geojson_sheet, opening,
+};
+use crate::crs::Crs;
+use crate::store::{Change, Conflict, Outcome, RowConflict, SheetTransaction, Store, StoreError, Taken};
+use spatial::model::Site;
+use std::io::Read;
+use std::panic::resume_unwind;
+use std::sync::mpsc::{Receiver, sync_channel};
+use std::thread;
+
+/// Batches that may wait for the store: a pause of one side then does not stop the other at once.
+const WAITING: usize = 8;
+
+/// What a sheet without faults holds.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Checked {
+    /// How many prints.
+    pub prints: u64,
+    /// How many extents.
+    pub extents: u64,
+}
+
+/// Takes a sheet into the store, whole or not at all; it is on disk when this returns.
+///
+/// # Errors
+/// [`IntakeError::Faults`] with every fault where the sheet has any. What only the whole sheet can
+/// show (a print that overlies a missing one, two prints at one place of a trackway) is looked for
+/// once no row has a fault of its own. Other errors when the sheet cannot be read, when the store
+/// fails, or when the site's CRS is unfit. Nothing is stored then.
+pub fn take_sheet(
+    store: &dyn Store,
+    site: &Site,
+    format: SheetFormat,
+    reader: impl Read + Send,
+    options: &SheetOptions<'_>,
+    change: &Change,
+) -> Result<Taken, IntakeError> {
+    let crs = Crs::for_site(site.crs)?;
+    let (sender, batches) = sync_channel(WAITING);
+    thread::scope(|scope| {
+        let reading = scope.spawn(move || {
+            let mut take = |batch| sender.send(batch).map_err(|_| Stop::Unwanted);
+            read(format, reader, &crs, &mut take)
+        });
+        let stored = store_all(store, site, batches, options, change);
+        let read = reading.join().unwrap_or_else(|panic| resume_unwind(panic));
+        stored?.settle(read?)
+    })
+}
+
+/// Reads and checks a sheet without a store. Faults that only the store can see, such as a label that
+/// comes twice, are not among those that it finds.
+///
+/// # Errors
+/// As [`take_sheet`].
+pub fn check_sheet(
+    site: &Site,
+    format: SheetFormat,
+    reader: impl Read,
+    options: &SheetOptions<'_>,
+) -> Result<Checked, IntakeError> {
+    let crs = Crs::for_site(site.crs)?;
+    let mut checked = Checked::default();
+    let mut take = |batch: Batch| {
+        checked.prints += batch.prints.len() as u64;
+        checked.extents += batch.extents.len() as u64;
+        tell(options, &batch);
+        Ok(())
+    };
+    let faults = read(format, reader, &crs, &mut take)?;
+    if faults.is_empty() {
+        Ok(checked)
+    } else {
+        Err(IntakeError::Faults(faults))
+    }
+}
+
+fn read(
+    format: SheetFormat,
+    reader: impl Read,
+    crs: &Crs,
+    take: &mut dyn FnMut(Batch) -> Result<(), Stop>,
+) -> Result<Faults, Stop> {
+    let reader = match opening::open(reader).map_err(Stop::Read)? {
+        Ok(reader) => reader,
+        Err(fault) => return Ok(Faults::one(fault)),
+    };
+    let ground = Ground::of(crs);
+    let batches = Batches::new(take);
+    match format {
+        SheetFormat::Csv => csv_sheet::read(reader, &ground, batches),
+        SheetFormat::GeoJson => geojson_sheet::read(reader, crs, ground, batches),
+    }
+}
+
+/// What has come into the store so far, not yet for good.
+struct Stored<'store> {
+    /// `None` as long as no record has come: a sheet that has none need not hold the store.
+    sheet: Option<Box<dyn SheetTransaction + 'store>>,
+    faults: Faults,
+}
+
+fn store_all<'store>(
+    store: &'store dyn Store,
+    site: &Site,
+    batches: Receiver<Batch>,
+    options: &SheetOptions<'_>,
+    change: &Change,
+) -> Result<Stored<'store>, StoreError> {
+    let mut sheet: Option<Box<dyn SheetTransaction>> = None;
+    let mut faults = Faults::default();
+    for batch in batches {
+        if !batch.prints.is_empty() || !batch.extents.is_empty() {
+            let sheet = match &mut sheet {
+                Some(sheet) => sheet,
+                None => sheet.insert(store.begin_sheet(&site.slug, change)?),
+            };
+            let conflicts = [
+                sheet.put_prints(&batch.prints)?,
+                sheet.put_extents(&batch.extents)?,
+            ];
+            conflicts
+                .iter()
+                .flatten()
+                .for_each(|conflict| faults.push(fault(conflict)));
+        }
+        tell(options, &batch);
+    }
+    Ok(Stored { sheet, faults })
+}
+
+fn tell(options: &SheetOptions<'_>, batch: &Batch) {
+    if let Some(progress) = options.progress {
+        progress(batch.read);
+    }
+}
+
+impl Stored<'_> {
+    /// Finishes a sheet that has been read without fault; gives up any other.
+    fn settle(self, faults: Faults) -> Result<Taken, IntakeError> {
+        let faults = faults.and(self.faults);
+        let sheet = match self.sheet {
+            Some(sheet) if faults.is_empty() => sheet,
+            _ => return Err(IntakeError::Faults(faults)),
+        };
+        match sheet.finish()? {
+            Outcome::Taken(taken) => Ok(taken),
+            Outcome::Refused(conflicts) => {
+                let mut faults = Faults::default();
+                conflicts.iter().for_each(|conflict| faults.push(fault(conflict)));
+                Err(IntakeError::Faults(faults))
+            }
+        }
+    }
+}
+
+/// A conflict with the rest of the sheet or with the store, in the words of a fault.
+fn fault(found: &RowConflict) -> Fault {
+    let (column, value, expected) = match &found.conflict {
+        Conflict::DuplicatePrint => (
+            Column::Print.name(),
+            "",
+            "each print of a surface once: an earlier row has the same surface and print".to_owned(),
+        ),
+        Conflict::DuplicateExtent => (
+            "extent",
+            "",
+            "each extent of a surface once: an earlier feature has the same surface and extent".to_owned(),
+        ),
+        Conflict::OverliesUnknown(label) => (
+            Column::Overlies.name(),
+            label.as_str(),
+            "the labels of prints on the same surface, in this sheet or stored before".to_owned(),
+        ),
+        Conflict::SameOrder(other) => (
+            Column::Order.name(),
+            "",
+            format!("another place in the trackway: print {other} of the same limb has this one"),
+        ),
+    };
+    Fault::of_cell(found.row, column, value, expected)
+}

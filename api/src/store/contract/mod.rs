@@ -1,0 +1,84 @@
+//! What every store must do, whichever database is below. An implementation names itself once in
+//! `every_store_must!`, and gets each of these as a test of its own.
+
+pub(crate) mod extents;
+pub(crate) mod histories;
+pub(crate) mod moments;
+pub(crate) mod prints;
+pub(crate) mod proposals;
+pub(crate) mod sheets;
+pub(crate) mod sites;
+pub(crate) mod trackways;
+pub(crate) mod world;
+
+pub(crate) use world::World;
+
+/// A store to be tried, and the means to open it a second time, as another program would.
+pub(crate) trait Trial {
+    /// The store.
+    fn store(&self) -> &dyn super::Store;
+    /// The same record behind connections of its own.
+    fn again(&self) -> Box<dyn super::Store>;
+}
+
+/// Makes a test of each law for the trial that an expression makes, fresh for each.
+macro_rules! every_store_must {
+    ($fresh:expr; $($story:ident :: { $($law:ident),+ $(,)? })+) => {
+        $(mod $story {
+            $(#[test]
+            fn $law() {
+                let trial = $fresh;
+                $crate::store::contract::$story::$law(&trial);
+            })+
+        })+
+    };
+    ($fresh:expr) => {
+        $crate::store::contract::every_store_must! { $fresh;
+            sites::{
+                a_new_store_is_empty, a_site_reads_back_as_written, a_slug_is_taken_once,
+                sites_come_in_order, a_site_has_a_history,
+            }
+            prints::{
+                a_full_print_reads_back_as_written, a_bare_print_reads_back_as_written,
+                awkward_numbers_and_texts_read_back, prints_at_one_place_are_two_prints,
+                no_number_that_is_not_finite_gets_in, a_surface_without_prints_is_a_surface,
+                what_is_not_there_is_none, bounds_and_counts_follow_the_prints,
+            }
+            histories::{
+                revisions_count_up_and_none_is_lost, a_surface_keeps_its_revisions,
+                an_extent_keeps_its_revisions, an_unknown_record_has_no_history,
+            }
+            sheets::{
+                a_sheet_twice_changes_nothing, a_changed_row_is_a_new_revision,
+                a_label_twice_is_found_in_every_case, an_unknown_print_below_is_found,
+                a_print_may_overlie_a_later_row, a_dropped_sheet_leaves_nothing,
+                a_refused_sheet_leaves_nothing, a_sheet_of_no_site_is_not_begun,
+                a_sheet_may_speak_of_many_surfaces, an_empty_sheet_changes_nothing,
+                a_surface_with_a_record_is_put_before_its_prints,
+            }
+            extents::{
+                an_extent_with_holes_reads_back_as_written, extents_are_counted_and_boxed,
+                an_extent_twice_is_found, an_extent_at_infinity_is_refused,
+            }
+            trackways::{
+                prints_make_a_trackway_in_walking_order, a_neighbour_is_left_alone,
+                a_trackway_without_prints_is_rejected_and_comes_back,
+                one_place_for_two_prints_is_found, proposals_give_way_to_the_field,
+                a_history_of_a_trackway_is_whole,
+            }
+            proposals::{
+                proposals_get_the_next_free_labels, the_same_proposals_change_nothing,
+                a_proposal_that_differs_is_a_new_revision, what_is_not_proposed_again_is_rejected,
+                a_proposal_needs_its_surface_and_its_prints, field_trackways_are_not_touched,
+                no_proposals_on_an_empty_surface,
+            }
+            moments::{
+                a_reader_sees_the_last_commit_while_a_sheet_is_open,
+                the_second_writer_waits_and_then_writes, readers_never_see_half_a_sheet,
+                the_mark_moves_with_every_commit, the_mark_sees_another_program,
+                another_program_sees_what_was_taken,
+            }
+        }
+    };
+}
+pub(crate) use every_store_must;

@@ -1,0 +1,104 @@
+//! Extents as rows, and as JSON in the history.
+
+use super::column::{self, parsed, required, unreadable};
+use super::past::{Kept, Kind};
+use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
+use serde_json::json;
+use spatial::model::{Extent, Label};
+
+const ADD: &str = "INSERT INTO extent (surface, label, kind, polygon, surveyed_on, revision, change) \
+     VALUES (:surface, :label, :kind, :polygon, :surveyed_on, :revision, :change) ON CONFLICT DO NOTHING";
+const REPLACE: &str = "UPDATE extent SET kind = :kind, polygon = :polygon, surveyed_on = :surveyed_on, \
+     revision = :revision, change = :change WHERE surface = :surface AND label = :label";
+const FIND: &str = "SELECT label, kind, polygon, surveyed_on, revision, change FROM extent \
+     WHERE surface = ?1 AND label = ?2";
+const OF_SURFACE: &str = "SELECT label, kind, polygon, surveyed_on, revision FROM extent \
+     WHERE surface = ?1 ORDER BY label";
+
+/// Adds an extent at revision 1; false where the surface has its label already.
+pub(super) fn add(conn: &Connection, surface: i64, change: i64, extent: &Extent) -> rusqlite::Result<bool> {
+    Ok(write(&mut *conn.prepare_cached(ADD)?, surface, change, extent, 1)? == 1)
+}
+
+/// Replaces a stored extent, made by change `by`, by its next revision, and keeps the one that stood.
+pub(super) fn replace(
+    conn: &Connection,
+    surface: i64,
+    change: i64,
+    (stood, by): &(Extent, i64),
+    extent: &Extent,
+) -> rusqlite::Result<()> {
+    kept(surface, stood, *by)?.keep(conn)?;
+    write(
+        &mut *conn.prepare_cached(REPLACE)?,
+        surface,
+        change,
+        extent,
+        stood.revision + 1,
+    )?;
+    Ok(())
+}
+
+fn write(
+    to: &mut Statement<'_>,
+    surface: i64,
+    change: i64,
+    extent: &Extent,
+    revision: u32,
+) -> rusqlite::Result<usize> {
+    to.execute(named_params! {
+        ":surface": surface,
+        ":label": extent.label.as_str(),
+        ":kind": extent.kind.name(),
+        ":polygon": geojson::Geometry::from(&extent.polygon).to_string(),
+        ":surveyed_on": extent.surveyed_on.map(|day| day.to_string()),
+        ":revision": revision,
+        ":change": change,
+    })
+}
+
+/// The extent with this label and the change that made its revision.
+pub(super) fn find(
+    conn: &Connection,
+    surface: i64,
+    label: &Label,
+) -> rusqlite::Result<Option<(Extent, i64)>> {
+    conn.prepare_cached(FIND)?
+        .query_row((surface, label.as_str()), |row| {
+            Ok((read(row)?, row.get("change")?))
+        })
+        .optional()
+}
+
+/// All extents of a surface in the order of labels.
+pub(super) fn of_surface(conn: &Connection, surface: i64) -> rusqlite::Result<Vec<Extent>> {
+    conn.prepare_cached(OF_SURFACE)?
+        .query_map([surface], read)?
+        .collect()
+}
+
+fn read(row: &Row<'_>) -> rusqlite::Result<Extent> {
+    let geometry: geojson::Geometry = column::json(row, 2)?.ok_or(rusqlite::Error::InvalidQuery)?;
+    Ok(Extent {
+        label: required(row, 0)?,
+        kind: required(row, 1)?,
+        polygon: geometry
+            .try_into()
+            .map_err(|error: geojson::Error| unreadable(2, error))?,
+        surveyed_on: parsed(row, 3)?,
+        revision: row.get(4)?,
+    })
+}
+
+/// A revision as the history keeps it.
+pub(super) fn kept(surface: i64, extent: &Extent, change: i64) -> rusqlite::Result<Kept> {
+    let record = json!({
+        "label": extent.label,
+        "kind": extent.kind,
+        "polygon": geojson::Geometry::from(&extent.polygon),
+        "surveyed_on": extent.surveyed_on,
+        "revision": extent.revision,
+    });
+    let id = (surface, extent.label.as_str());
+    Kept::of(Kind::Extent, id, (extent.revision, change), &record)
+}

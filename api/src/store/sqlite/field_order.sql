@@ -1,0 +1,10 @@
+-- The prints of surface ?1 that the field party saw in trackways, trackway by trackway in walking order:
+-- by their place in it; of one place the pes before the manus; those without a place last; then by label.
+SELECT field_trackway, label, field_order, limb, sheet_row, change
+FROM print
+WHERE surface = ?1 AND field_trackway IS NOT NULL
+ORDER BY field_trackway,
+         field_order IS NULL,
+         field_order,
+         CASE limb WHEN 'pes' THEN 0 WHEN 'manus' THEN 1 ELSE 2 END,
+         label

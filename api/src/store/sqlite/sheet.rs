@@ -1,0 +1,290 @@
+//! A sheet on its way in: one transaction, in which each row meets the record as it stands.
+
+use super::column::Words;
+use super::connections::Writing;
+use super::failure::Doing;
+use super::past::{self, Kind};
+use super::print_row::{self, Origin};
+use super::touched::{Touched, TouchedSurfaces};
+use super::{extent_row, field_trackways, finite, site_row, surface_row};
+use crate::store::{
+    Change, Conflict, Outcome, RowConflict, SheetExtent, SheetPrint, SheetTransaction, StoreError, Taken,
+    Tally,
+};
+use geo::BoundingRect;
+use rusqlite::Connection;
+use spatial::model::{Extent, Label, Print, Slug, Surface};
+
+const REMEMBER: &str =
+    "INSERT INTO temp.seen (kind, surface, label) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING";
+const FORGET: &str = "DELETE FROM temp.seen";
+const OVERLIES_UNKNOWN: &str = include_str!("overlies_unknown.sql");
+
+/// A sheet that is being taken.
+pub(super) struct Sheet<'store> {
+    conn: Writing<'store>,
+    change: i64,
+    surfaces: TouchedSurfaces,
+    taken: Taken,
+    /// Whether a batch met a conflict: nothing may be stored then.
+    refused: bool,
+    /// Whether the database failed in the middle of a batch: what was stored may be half of it.
+    broken: bool,
+}
+
+impl<'store> Sheet<'store> {
+    /// Begins to take a sheet in a transaction that has just begun.
+    pub(super) fn begin(conn: Writing<'store>, site: &Slug, change: &Change) -> Result<Self, StoreError> {
+        const DOING: &str = "beginning a sheet";
+        if site_row::find(&conn, site).doing(DOING)?.is_none() {
+            return Err(StoreError::Missing(format!("site {site}")));
+        }
+        // Rolled back with all the rest where the sheet turns out to change nothing.
+        let change = past::begin_change(&conn, change).doing(DOING)?;
+        Ok(Self {
+            conn,
+            change,
+            surfaces: TouchedSurfaces::new(site.clone(), change),
+            taken: Taken::default(),
+            refused: false,
+            broken: false,
+        })
+    }
+
+    fn take<R>(
+        &mut self,
+        batch: &[R],
+        take: impl Fn(&mut Self, &R, &mut Words) -> rusqlite::Result<Option<RowConflict>>,
+    ) -> rusqlite::Result<Vec<RowConflict>> {
+        let mut words = Words::default();
+        let mut conflicts = Vec::new();
+        for record in batch {
+            conflicts.extend(take(self, record, &mut words)?);
+        }
+        self.refused |= !conflicts.is_empty();
+        Ok(conflicts)
+    }
+
+    fn take_print(&mut self, given: &SheetPrint, words: &mut Words) -> rusqlite::Result<Option<RowConflict>> {
+        let touched = self.surfaces.touch(&self.conn, &given.surface)?;
+        let origin = Origin {
+            surface: touched.key,
+            sheet_row: given.row,
+            change: self.change,
+        };
+        let fits = take_print(
+            &self.conn,
+            origin,
+            &given.print,
+            touched,
+            &mut self.taken.prints,
+            words,
+        )?;
+        Ok((!fits).then_some(RowConflict {
+            row: given.row,
+            conflict: Conflict::DuplicatePrint,
+        }))
+    }
+
+    fn take_extent(&mut self, given: &SheetExtent) -> rusqlite::Result<Option<RowConflict>> {
+        let touched = self.surfaces.touch(&self.conn, &given.surface)?;
+        let fits = take_extent(
+            &self.conn,
+            self.change,
+            &given.extent,
+            touched,
+            &mut self.taken.extents,
+        )?;
+        Ok((!fits).then_some(RowConflict {
+            row: given.row,
+            conflict: Conflict::DuplicateExtent,
+        }))
+    }
+
+    /// Remembers a failure: after it, the sheet can only be dropped.
+    fn noting_failure<T>(&mut self, result: rusqlite::Result<T>) -> Result<T, StoreError> {
+        self.broken |= result.is_err();
+        result.doing("taking a sheet")
+    }
+
+    /// All that can only be done when every row is there.
+    fn settle(&mut self) -> rusqlite::Result<Vec<RowConflict>> {
+        let mut conflicts = Vec::new();
+        for touched in self.surfaces.all_mut() {
+            if touched.overlies {
+                overlies_unknown(&self.conn, self.change, touched.key, &mut conflicts)?;
+            }
+            if touched.trackways {
+                let (tally, found) = field_trackways::rebuild(&self.conn, self.change, touched.key)?;
+                touched.growth.trackways += tally.added;
+                add_up(&mut self.taken.trackways, tally);
+                conflicts.extend(found);
+            } else {
+                self.taken.trackways.unchanged += field_trackways::standing(&self.conn, touched.key)?;
+            }
+            if touched.changed {
+                surface_row::sum_up(&self.conn, touched.key, &touched.growth)?;
+            }
+        }
+        conflicts.sort_by_key(|conflict| conflict.row);
+        Ok(conflicts)
+    }
+}
+
+impl SheetTransaction for Sheet<'_> {
+    fn put_surface(&mut self, surface: &Surface) -> Result<(), StoreError> {
+        finite::check_all([surface])?;
+        let put = self.surfaces.put(&self.conn, surface);
+        self.noting_failure(put)
+    }
+
+    fn put_prints(&mut self, batch: &[SheetPrint]) -> Result<Vec<RowConflict>, StoreError> {
+        finite::check_all(batch.iter().map(|given| &given.print))?;
+        let taken = self.take(batch, |sheet, given, words| sheet.take_print(given, words));
+        self.noting_failure(taken)
+    }
+
+    fn put_extents(&mut self, batch: &[SheetExtent]) -> Result<Vec<RowConflict>, StoreError> {
+        finite::check_all(batch.iter().map(|given| &given.extent))?;
+        let taken = self.take(batch, |sheet, given, _| sheet.take_extent(given));
+        self.noting_failure(taken)
+    }
+
+    fn finish(mut self: Box<Self>) -> Result<Outcome, StoreError> {
+        const DOING: &str = "finishing a sheet";
+        if self.broken {
+            return Err(StoreError::Failed {
+                doing: DOING,
+                source: "an earlier batch of it failed".into(),
+            });
+        }
+        let conflicts = self.settle().doing(DOING)?;
+        if self.refused || !conflicts.is_empty() {
+            return Ok(Outcome::Refused(conflicts));
+        }
+        self.taken.surfaces = self.surfaces.ids();
+        self.taken.surfaces_added = self
+            .surfaces
+            .all()
+            .map(|touched| u64::from(touched.growth.new))
+            .sum();
+        if self.surfaces.all().any(|touched| touched.changed) {
+            self.conn.execute_batch(FORGET).doing(DOING)?;
+            self.conn.commit().doing(DOING)?;
+        }
+        Ok(Outcome::Taken(self.taken))
+    }
+}
+
+/// Stores a print where it is new or other than before; false where the sheet has had its label already.
+fn take_print(
+    conn: &Connection,
+    origin: Origin,
+    print: &Print,
+    touched: &mut Touched,
+    tally: &mut Tally,
+    words: &mut Words,
+) -> rusqlite::Result<bool> {
+    if print_row::add(conn, origin, print)? {
+        tally.added += 1;
+        touched.growth.prints += 1;
+    } else {
+        let stored = print_row::find(conn, origin.surface, &print.label, words)?
+            .ok_or(rusqlite::Error::QueryReturnedNoRows)?;
+        if stored.1 == origin.change || !is_first(conn, Kind::Print, origin.surface, &print.label)? {
+            return Ok(false);
+        }
+        let revision = stored.0.revision;
+        if stored.0
+            == (Print {
+                revision,
+                ..print.clone()
+            })
+        {
+            tally.unchanged += 1;
+            return Ok(true);
+        }
+        print_row::replace(conn, origin, &stored, print)?;
+        tally.changed += 1;
+        touched.trackways |= stored.0.field_trackway.is_some();
+    }
+    touched.trackways |= print.field_trackway.is_some();
+    touched.overlies |= print
+        .remarks
+        .as_ref()
+        .is_some_and(|remarks| !remarks.overlies.is_empty());
+    let place = [print.easting_m, print.northing_m];
+    touched.grow([place, place]);
+    Ok(true)
+}
+
+/// As `take_print`, for an extent.
+fn take_extent(
+    conn: &Connection,
+    change: i64,
+    extent: &Extent,
+    touched: &mut Touched,
+    tally: &mut Tally,
+) -> rusqlite::Result<bool> {
+    let surface = touched.key;
+    if extent_row::add(conn, surface, change, extent)? {
+        tally.added += 1;
+        touched.growth.extents += 1;
+    } else {
+        let stored =
+            extent_row::find(conn, surface, &extent.label)?.ok_or(rusqlite::Error::QueryReturnedNoRows)?;
+        if stored.1 == change || !is_first(conn, Kind::Extent, surface, &extent.label)? {
+            return Ok(false);
+        }
+        let revision = stored.0.revision;
+        if stored.0
+            == (Extent {
+                revision,
+                ..extent.clone()
+            })
+        {
+            tally.unchanged += 1;
+            return Ok(true);
+        }
+        extent_row::replace(conn, surface, change, &stored, extent)?;
+        tally.changed += 1;
+    }
+    touched.changed = true;
+    if let Some(bounds) = extent.polygon.bounding_rect() {
+        touched.grow([bounds.min().into(), bounds.max().into()]);
+    }
+    Ok(true)
+}
+
+/// Whether the sheet has not yet had this label; of new and changed rows their `change` tells.
+///
+/// It is remembered in a table on disk: a set in memory would grow with the sheet.
+fn is_first(conn: &Connection, kind: Kind, surface: i64, label: &Label) -> rusqlite::Result<bool> {
+    let remembered = conn
+        .prepare_cached(REMEMBER)?
+        .execute((kind.name(), surface, label.as_str()))?;
+    Ok(remembered == 1)
+}
+
+fn overlies_unknown(
+    conn: &Connection,
+    change: i64,
+    surface: i64,
+    conflicts: &mut Vec<RowConflict>,
+) -> rusqlite::Result<()> {
+    let mut select = conn.prepare_cached(OVERLIES_UNKNOWN)?;
+    let mut rows = select.query([surface, change])?;
+    while let Some(row) = rows.next()? {
+        conflicts.push(RowConflict {
+            row: row.get::<_, i64>(0)?.unsigned_abs(),
+            conflict: Conflict::OverliesUnknown(super::column::required(row, 1)?),
+        });
+    }
+    Ok(())
+}
+
+fn add_up(sum: &mut Tally, part: Tally) {
+    sum.added += part.added;
+    sum.changed += part.changed;
+    sum.unchanged += part.unchanged;
+}

@@ -1,0 +1,195 @@
+//! The contract, and what only holds of a file.
+
+use super::SqliteStore;
+use crate::store::contract::{Trial, World, every_store_must};
+use crate::store::{Store, StoreError};
+use rusqlite::Connection;
+use std::path::{Path, PathBuf};
+use tempfile::TempDir;
+
+/// A store in a folder that is gone after the test.
+struct Fresh {
+    folder: TempDir,
+    store: SqliteStore,
+}
+
+impl Fresh {
+    fn new() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let store = SqliteStore::open(&folder.path().join("ledge.db")).unwrap();
+        Self { folder, store }
+    }
+
+    fn path(&self) -> PathBuf {
+        self.folder.path().join("ledge.db")
+    }
+}
+
+impl Trial for Fresh {
+    fn store(&self) -> &dyn Store {
+        &self.store
+    }
+
+    fn again(&self) -> Box<dyn Store> {
+        Box::new(SqliteStore::open_existing(&self.path()).unwrap())
+    }
+}
+
+every_store_must!(super::Fresh::new());
+
+mod file {
+    use super::*;
+    use crate::store::contract::world::{change, gull_ledge, print, square};
+    use std::time::Duration;
+
+    fn refusal(path: &Path) -> String {
+        match SqliteStore::open(path) {
+            Err(error @ StoreError::Unfit(_)) => error.to_string(),
+            other => panic!("{:?}", other.err()),
+        }
+    }
+
+    #[test]
+    fn an_existing_store_is_not_made() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("none.db");
+        let missing = SqliteStore::open_existing(&path).err().unwrap();
+        assert_eq!(
+            missing.to_string(),
+            format!("there is no store at {}", path.display())
+        );
+        assert!(!path.exists());
+        std::fs::write(&path, "").unwrap();
+        assert!(matches!(
+            SqliteStore::open_existing(&path),
+            Err(StoreError::Unfit(_))
+        ));
+        assert_eq!(std::fs::metadata(&path).unwrap().len(), 0);
+    }
+
+    #[test]
+    fn a_file_of_another_program_is_refused_and_left_as_it_is() {
+        let folder = tempfile::tempdir().unwrap();
+        let text = folder.path().join("sheet.csv");
+        std::fs::write(&text, "surface,print,easting_m,northing_m,length_m\n".repeat(50)).unwrap();
+        assert!(refusal(&text).contains("it is not a SQLite file"));
+        let other = folder.path().join("other.db");
+        Connection::open(&other)
+            .unwrap()
+            .execute_batch("CREATE TABLE bird (name TEXT)")
+            .unwrap();
+        let before = std::fs::read(&other).unwrap();
+        assert!(refusal(&other).contains("of another program"));
+        assert_eq!(std::fs::read(&other).unwrap(), before);
+        assert!(refusal(folder.path()).contains("cannot be opened"));
+        assert!(refusal(&folder.path().join("no/such/folder.db")).contains("cannot be opened"));
+    }
+
+    #[test]
+    fn a_store_of_a_later_version_is_refused() {
+        let fresh = Fresh::new();
+        let conn = Connection::open(fresh.path()).unwrap();
+        conn.pragma_update(None, "user_version", 1_000).unwrap();
+        assert!(refusal(&fresh.path()).contains("later version"));
+    }
+
+    #[test]
+    fn two_programs_may_make_one_store_at_once() {
+        for _ in 0..8 {
+            let folder = tempfile::tempdir().unwrap();
+            let path = folder.path().join("ledge.db");
+            std::thread::scope(|scope| {
+                let open = || SqliteStore::open(&path).unwrap().sites().unwrap();
+                let both = [scope.spawn(open), scope.spawn(open)];
+                for one in both {
+                    assert_eq!(one.join().unwrap(), []);
+                }
+            });
+        }
+    }
+
+    #[test]
+    fn commits_are_durable_and_the_log_is_ahead() {
+        let fresh = Fresh::new();
+        let writing = fresh.store.writer.begin().unwrap();
+        let ask = |pragma| -> i64 {
+            writing
+                .pragma_query_value(None, pragma, |row| row.get(0))
+                .unwrap()
+        };
+        assert_eq!(
+            (ask("synchronous"), ask("foreign_keys"), ask("temp_store")),
+            (2, 1, 1)
+        );
+        let mode: String = writing
+            .pragma_query_value(None, "journal_mode", |row| row.get(0))
+            .unwrap();
+        assert_eq!(mode, "wal");
+    }
+
+    #[test]
+    fn a_writer_gives_up_after_a_while() {
+        let fresh = Fresh::new();
+        let world = World::new(&fresh.store);
+        let hasty = SqliteStore::open_with(&fresh.path(), false, Duration::from_millis(20)).unwrap();
+        let held = world.store.begin_sheet(&gull_ledge(), &change(1)).unwrap();
+        let begun = hasty.begin_sheet(&gull_ledge(), &change(2));
+        assert!(matches!(begun.err(), Some(StoreError::Busy)));
+        drop(held);
+        let held = hasty.begin_sheet(&gull_ledge(), &change(2)).unwrap();
+        assert!(matches!(
+            hasty.begin_sheet(&gull_ledge(), &change(2)).err(),
+            Some(StoreError::Busy)
+        ));
+        drop(held);
+        assert!(hasty.begin_sheet(&gull_ledge(), &change(2)).is_ok());
+    }
+
+    /// Even a statement that forgets the history cannot lose a revision.
+    #[test]
+    fn the_schema_refuses_what_would_lose_a_revision() {
+        let fresh = Fresh::new();
+        let world = World::new(&fresh.store);
+        let member = crate::store::contract::world::member("P1", "T1", None);
+        world.take(1, &[("S1", vec![member, print("P2")])]);
+        world.take_extents(1, &[square("E1", 0.0, 0.0)]);
+        let moved = spatial::model::Print {
+            easting_m: 0.0,
+            ..print("P2")
+        };
+        world.take(2, &[("S1", vec![moved])]);
+        let conn = Connection::open(fresh.path()).unwrap();
+        let mut tried = 0;
+        for table in ["site", "surface", "extent", "print", "trackway", "past", "change"] {
+            let rows: i64 = conn
+                .query_row(&format!("SELECT count(*) FROM {table}"), [], |row| row.get(0))
+                .unwrap();
+            assert!(rows > 0, "{table}");
+            tried += refused(&conn, &format!("DELETE FROM {table}"));
+        }
+        for table in ["site", "surface", "extent", "print", "trackway"] {
+            tried += refused(
+                &conn,
+                &format!("UPDATE {table} SET label = label, revision = revision"),
+            );
+            tried += refused(&conn, &format!("UPDATE {table} SET revision = revision + 1"));
+            tried += refused(&conn, &format!("UPDATE {table} SET revision = revision + 2"));
+        }
+        tried += refused(&conn, "UPDATE past SET record = '{}'");
+        tried += refused(&conn, "UPDATE change SET author = 'nobody'");
+        assert_eq!(tried, 24);
+    }
+
+    fn refused(conn: &Connection, statement: &str) -> usize {
+        let statement = match statement.starts_with("UPDATE site") {
+            true => statement.replace("label = label", "slug = slug"),
+            false => statement.to_owned(),
+        };
+        let error = conn.execute_batch(&statement).expect_err(&statement).to_string();
+        assert!(
+            error.contains("would be lost") || error.contains("is never"),
+            "{statement}: {error}"
+        );
+        1
+    }
+}
