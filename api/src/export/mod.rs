@@ -1,1 +1,53 @@
-//! The record out.
+//! The record out, so that taking it in again changes nothing.
+//!
+//! CSV holds the prints; GeoJSON holds the prints and the extents. Both are written surface by surface,
+//! so that memory is bounded by the largest surface. GeoJSON's geometries are longitude and
+//! latitude to 9 decimals (0.1 mm), as RFC 7946 has them; so that nothing is lost to that rounding, each
+//! feature also has its exact coordinates in the site's CRS as properties: `easting_m` and `northing_m` of a print,
+//! `projected` of an extent. The intake prefers these.
+
+mod csv;
+mod geojson;
+mod value;
+
+pub use self::csv::csv;
+pub use self::geojson::geojson;
+
+use crate::crs::CrsFault;
+use crate::store::{Store, StoreError};
+use spatial::model::{Slug, SurfaceId};
+
+/// How much was written.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Exported {
+    /// How many prints.
+    pub prints: u64,
+    /// How many extents.
+    pub extents: u64,
+}
+
+/// Why an export did not come to its end.
+#[derive(Debug, thiserror::Error)]
+pub enum ExportError {
+    /// The store failed.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// Coordinates cannot be transformed.
+    #[error(transparent)]
+    Crs(#[from] CrsFault),
+    /// The file cannot be written.
+    #[error("the export cannot be written")]
+    Write(#[from] std::io::Error),
+    /// A surface was changed between two looks at it.
+    #[error("surface {0} was changed while it was written; export again")]
+    Changed(SurfaceId),
+}
+
+/// The site's surfaces in order.
+fn surfaces(store: &dyn Store, site: &Slug) -> Result<Vec<SurfaceId>, StoreError> {
+    let of_site = store.surfaces()?.into_iter().map(|summary| summary.id);
+    Ok(of_site.filter(|id| id.site == *site).collect())
+}
+
+#[cfg(test)]
+mod tests;

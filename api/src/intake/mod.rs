@@ -91,6 +91,8 @@ pub enum IntakeError {
 }
 
 #[cfg(test)]
+mod fuzz_tests;
+#[cfg(test)]
 pub(crate) mod shelf;
 #[cfg(test)]
 mod tests;

@@ -182,6 +182,12 @@ fn fault(found: &RowConflict) -> Fault {
             "",
             format!("another place in the trackway: print {other} of the same limb has this one"),
         ),
+        Conflict::NotOfField(label) => (
+            Column::Trackway.name(),
+            label.as_str(),
+            "another label: a trackway that has been made or accepted since has this one, and other prints"
+                .to_owned(),
+        ),
     };
     Fault::of_cell(found.row, column, value, expected)
 }
