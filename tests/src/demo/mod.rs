@@ -69,5 +69,7 @@ pub fn write(folder: &Path) -> std::io::Result<()> {
 }
 
 #[cfg(test)]
+mod taken_tests;
+#[cfg(test)]
 #[path = "demo_tests.rs"]
 mod tests;

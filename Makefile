@@ -1,0 +1,86 @@
+# The project's commands; `make help` lists them. They work from a fresh clone: what the machine lacks is
+# installed where there is apt-get, and named where there is none.
+
+.DEFAULT_GOAL := help
+# A new installation of Rust is often not yet on the path.
+export PATH := $(PATH):$(HOME)/.cargo/bin
+
+# The crash test's kills in `make soak`.
+ROUNDS ?= 1000
+# What the source build of PROJ needs, each as the command that must be there and the Debian package that has it.
+BUILD_TOOLS := cmake:cmake g++:g++ sqlite3:sqlite3
+# What only tests need: the OGC API client that they read the service with.
+TEST_TOOLS := ogrinfo:gdal-bin
+
+.PHONY: help
+help: ## List these commands
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-9s %s\n", $$1, $$2 }' Makefile
+
+.PHONY: demo
+demo: build-needs ## Build, load the invented sites into ./demo.db, and serve them on 127.0.0.1
+	cargo build --release --locked -p api --bin stridebed
+	target/release/stridebed demo
+
+.PHONY: test
+test: test-needs ## Run every test
+	cargo build --workspace --all-features --locked --bins
+	cargo test --workspace --all-features --locked
+	cargo run --quiet --locked -p tests --bin make-demo -- --check
+
+.PHONY: lint
+lint: build-needs ## Check formatting, lints and documentation; warnings are errors
+	cargo fmt --all --check
+	cargo clippy --workspace --all-features --all-targets --locked -- -D warnings
+	RUSTDOCFLAGS=-Dwarnings cargo doc --workspace --all-features --no-deps --locked
+
+.PHONY: bench
+bench: build-needs ## Run the benchmarks
+	cargo bench --workspace --all-features --locked --benches
+
+.PHONY: eval
+eval: build-needs ## Measure the grouping of prints on simulated surfaces, beside two baselines
+	cargo run --release --locked -p tests --bin stridebed-eval
+
+.PHONY: soak
+soak: build-needs ## Kill the program during imports ROUNDS times (1000), and look at what is left
+	CRASH_ROUNDS=$(ROUNDS) cargo test --locked -p api --test crash -- --nocapture
+
+.PHONY: fixtures
+fixtures: build-needs ## Draw the demonstration data anew, after a change of its generator
+	cargo run --locked -p tests --bin make-demo -- --out fixtures/demo
+
+.PHONY: build-needs test-needs
+build-needs: cargo-needed
+	@$(call install_missing,$(BUILD_TOOLS))
+test-needs: cargo-needed
+	@$(call install_missing,$(BUILD_TOOLS) $(TEST_TOOLS))
+
+.PHONY: cargo-needed
+cargo-needed:
+	@wanted=$$(sed -n 's/^rust-version = "\(.*\)"/\1/p' Cargo.toml); \
+	found=$$(cargo --version 2>/dev/null | cut -d ' ' -f 2); \
+	oldest=$$(printf '%s\n' "$$wanted" "$${found:-0}" | sort -V | head -n 1); \
+	if [ "$$oldest" != "$$wanted" ]; then \
+		echo "Rust $$wanted or newer is needed, with cargo; found: $${found:-none}."; \
+		echo "Install it with rustup (the stable toolchain), open a new shell, and type this again."; \
+		exit 1; \
+	fi >&2
+
+# Installs the packages whose commands are missing, or says which they are. Quiet where nothing is missing.
+define install_missing
+missing=''; \
+for tool in $(1); do \
+	command -v "$${tool%%:*}" >/dev/null 2>&1 || missing="$$missing $${tool#*:}"; \
+done; \
+[ -n "$$missing" ] || exit 0; \
+as_root=''; [ "$$(id -u)" -eq 0 ] || as_root=sudo; \
+if command -v apt-get >/dev/null 2>&1 && { [ -z "$$as_root" ] || command -v sudo >/dev/null 2>&1; }; then \
+	echo "Installing what is missing:$$missing"; \
+	$$as_root apt-get update -qq && \
+	$$as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $$missing; \
+else \
+	echo "Missing:$$missing (these are the names of Debian packages)."; \
+	echo "Install them with this system's own package tool, as root, and type this again."; \
+	exit 1; \
+fi >&2
+endef
