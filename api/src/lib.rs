@@ -9,6 +9,7 @@ pub mod catalogue;
 pub mod cli;
 pub mod collection;
 pub mod crs;
+pub mod demo;
 pub mod export;
 pub mod feature;
 pub mod http;

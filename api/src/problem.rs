@@ -1,8 +1,9 @@
 //! Problem documents (RFC 9457): the one door through which errors leave.
 
-use crate::http::media::PROBLEM;
 use crate::catalogue::ReadFault;
 use crate::crs::CrsFault;
+use crate::export::ExportError;
+use crate::http::media::PROBLEM;
 use crate::intake::IntakeError;
 use crate::query::Refusal;
 use crate::store::StoreError;
@@ -26,7 +27,12 @@ pub struct Problem {
 impl Problem {
     /// A problem with this status and these words.
     pub fn new(status: StatusCode, detail: impl Into<String>) -> Self {
-        Self { status, kind: None, detail: detail.into(), faults: None }
+        Self {
+            status,
+            kind: None,
+            detail: detail.into(),
+            faults: None,
+        }
     }
 
     /// A parameter or a body that does not fit.
@@ -42,11 +48,17 @@ impl Problem {
     /// The service's own fault; the reason goes into the log and not to the asker.
     pub fn internal(reason: impl fmt::Display) -> Self {
         tracing::error!(%reason, "a request failed");
-        Self::new(StatusCode::INTERNAL_SERVER_ERROR, "The service failed; its log tells why. Your request may be right.")
+        Self::new(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "The service failed; its log tells why. Your request may be right.",
+        )
     }
 
     pub(crate) fn method(method: &str, path: &str) -> Self {
-        Self::new(StatusCode::METHOD_NOT_ALLOWED, format!("{path} cannot be asked with {method}."))
+        Self::new(
+            StatusCode::METHOD_NOT_ALLOWED,
+            format!("{path} cannot be asked with {method}."),
+        )
     }
 
     pub(crate) fn too_slow(patience: Duration) -> Self {
@@ -68,7 +80,9 @@ impl Problem {
     /// The problem document, the same on the command line.
     #[must_use]
     pub fn document(&self) -> Value {
-        let kind = self.kind.map_or("about:blank".to_owned(), |kind| format!("urn:problem-type:stridebed:{kind}"));
+        let kind = self.kind.map_or("about:blank".to_owned(), |kind| {
+            format!("urn:problem-type:stridebed:{kind}")
+        });
         let title = match self.kind {
             Some("faulty-sheet") => "The sheet has faults; nothing was stored",
             Some("faulty-inputs") => "Inputs do not fit",
@@ -95,7 +109,9 @@ impl ResponseError for Problem {
     }
 
     fn error_response(&self) -> HttpResponse {
-        HttpResponse::build(self.status).insert_header((CONTENT_TYPE, PROBLEM)).body(self.document().to_string())
+        HttpResponse::build(self.status)
+            .insert_header((CONTENT_TYPE, PROBLEM))
+            .body(self.document().to_string())
     }
 }
 
@@ -133,8 +149,10 @@ impl From<Refusal> for Problem {
     fn from(refusal: Refusal) -> Self {
         match refusal {
             Refusal::Inputs(faults) => {
-                let told: Vec<String> =
-                    faults.iter().map(|fault| format!("{}: expected {}", fault.input, fault.expected)).collect();
+                let told: Vec<String> = faults
+                    .iter()
+                    .map(|fault| format!("{}: expected {}", fault.input, fault.expected))
+                    .collect();
                 Self::bad_request(told.join("; ")).with_faults("faulty-inputs", json!(faults))
             }
             Refusal::Read(fault) => fault.into(),
@@ -158,6 +176,17 @@ impl From<IntakeError> for Problem {
             IntakeError::Store(error) => error.into(),
             IntakeError::Crs(fault) => fault.into(),
             IntakeError::Read(error) => Self::bad_request(format!("The sheet cannot be read: {error}.")),
+        }
+    }
+}
+
+impl From<ExportError> for Problem {
+    fn from(error: ExportError) -> Self {
+        match error {
+            ExportError::Store(error) => error.into(),
+            ExportError::Crs(fault) => fault.into(),
+            ExportError::Write(error) => Self::bad_request(format!("The export cannot be written: {error}.")),
+            ExportError::Changed(_) => Self::new(StatusCode::CONFLICT, format!("{error}.")),
         }
     }
 }

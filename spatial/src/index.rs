@@ -178,10 +178,16 @@ impl SurfaceIndex {
         const NODE: usize = 64;
         let fixed = size_of::<Print>() + size_of::<LonLat>() + NODE * 7 / 6;
         let prints = &self.contents.prints;
-        let varying: usize = prints.iter().map(|print| {
-            let note = print.remarks.as_deref().map_or(0, crate::model::Remarks::memory_bytes);
-            print.label.as_str().len().next_multiple_of(16) + note
-        }).sum();
+        let varying: usize = prints
+            .iter()
+            .map(|print| {
+                let note = print
+                    .remarks
+                    .as_deref()
+                    .map_or(0, crate::model::Remarks::memory_bytes);
+                print.label.as_str().len().next_multiple_of(16) + note
+            })
+            .sum();
         size_of::<Self>() + prints.len() * fixed + varying
     }
 

@@ -33,17 +33,28 @@ impl Group {
         let surfaces = surfaces(&catalogue, &self.place)?;
         let change = desk.change(format!("group {}", self.place));
         let mut kept = Vec::new();
-        for surface in surfaces.iter().progress_with(ProgressBar::new(surfaces.len() as u64)) {
+        for surface in surfaces
+            .iter()
+            .progress_with(ProgressBar::new(surfaces.len() as u64))
+        {
             kept.push((surface, keep(&catalogue, surface, self.seed, &change)?));
         }
         if self.json {
-            let all: serde_json::Map<_, _> = kept.iter().map(|(id, tally)| (id.to_string(), json!(tally))).collect();
+            let all: serde_json::Map<_, _> = kept
+                .iter()
+                .map(|(id, tally)| (id.to_string(), json!(tally)))
+                .collect();
             say(&json!(all).to_string());
             return Ok(());
         }
         let mut rows = table(["surface", "proposed", "changed", "unchanged"]);
         for (surface, tally) in kept {
-            rows.add_row([surface.to_string(), tally.added.to_string(), tally.changed.to_string(), tally.unchanged.to_string()]);
+            rows.add_row([
+                surface.to_string(),
+                tally.added.to_string(),
+                tally.changed.to_string(),
+                tally.unchanged.to_string(),
+            ]);
         }
         say(&rows.to_string());
         Ok(())
@@ -51,18 +62,34 @@ impl Group {
 }
 
 /// Groups a surface and keeps the result as proposals.
-pub(super) fn keep(catalogue: &Catalogue, surface: &SurfaceId, seed: u64, change: &Change) -> Result<Tally, Problem> {
+pub(super) fn keep(
+    catalogue: &Catalogue,
+    surface: &SurfaceId,
+    seed: u64,
+    change: &Change,
+) -> Result<Tally, Problem> {
     let index = catalogue.index(surface)?;
-    Ok(catalogue.store().propose(surface, &proposals(&index, seed), change)?)
+    Ok(catalogue
+        .store()
+        .propose(surface, &proposals(&index, seed), change)?)
 }
 
 fn surfaces(catalogue: &Catalogue, place: &str) -> Result<Vec<SurfaceId>, Problem> {
     let listing = catalogue.listing()?;
     if let Ok(id) = place.parse::<SurfaceId>() {
-        let entry = listing.surface(&id).ok_or_else(|| Problem::not_found(format!("There is no surface {id}.")))?;
+        let entry = listing
+            .surface(&id)
+            .ok_or_else(|| Problem::not_found(format!("There is no surface {id}.")))?;
         return Ok(vec![entry.summary.id.clone()]);
     }
-    let slug = place.parse().map_err(|fault| Problem::bad_request(format!("{fault}.")))?;
-    listing.site(&slug).ok_or_else(|| Problem::not_found(format!("There is no site {slug}.")))?;
-    Ok(listing.surfaces_of(&slug).map(|entry| entry.summary.id.clone()).collect())
+    let slug = place
+        .parse()
+        .map_err(|fault| Problem::bad_request(format!("{fault}.")))?;
+    listing
+        .site(&slug)
+        .ok_or_else(|| Problem::not_found(format!("There is no site {slug}.")))?;
+    Ok(listing
+        .surfaces_of(&slug)
+        .map(|entry| entry.summary.id.clone())
+        .collect())
 }

@@ -41,13 +41,19 @@ impl Import {
         let catalogue = desk.catalogue()?;
         let listing = catalogue.listing()?;
         let missing = || {
-            Problem::not_found(format!("There is no site {0}. Add it first: `stridebed site add {0} --crs EPSG:…`.", self.site))
+            Problem::not_found(format!(
+                "There is no site {0}. Add it first: `stridebed site add {0} --crs EPSG:…`.",
+                self.site
+            ))
         };
         let site = listing.site(&self.site).ok_or_else(missing)?;
         let (sheet, size) = opened(&self.file)?;
         let bar = bar(size);
         let told = |bytes| bar.set_position(bytes);
-        let options = SheetOptions { progress: Some(&told), ..SheetOptions::default() };
+        let options = SheetOptions {
+            progress: Some(&told),
+            ..SheetOptions::default()
+        };
         if self.check {
             return self.look(site, format, sheet, &options);
         }
@@ -55,16 +61,30 @@ impl Import {
         let taken = take_sheet(catalogue.store(), site, format, sheet, &options, &change);
         bar.finish_and_clear();
         let taken = taken?;
-        if self.json { say(&json!(taken).to_string()) } else { tell(&taken) }
+        if self.json {
+            say(&json!(taken).to_string())
+        } else {
+            tell(&taken)
+        }
         Ok(())
     }
 
-    fn look(&self, site: &Site, format: SheetFormat, sheet: Box<dyn Read + Send>, options: &SheetOptions) -> Result<(), Problem> {
+    fn look(
+        &self,
+        site: &Site,
+        format: SheetFormat,
+        sheet: Box<dyn Read + Send>,
+        options: &SheetOptions,
+    ) -> Result<(), Problem> {
         let checked = check_sheet(site, format, sheet, options)?;
         if self.json {
             say(&json!(checked).to_string());
         } else {
-            say(&format!("No faults in {} and {}.", counted(checked.prints, "print"), counted(checked.extents, "extent")));
+            say(&format!(
+                "No faults in {} and {}.",
+                counted(checked.prints, "print"),
+                counted(checked.extents, "extent")
+            ));
         }
         Ok(())
     }
@@ -85,17 +105,22 @@ fn opened(file: &Path) -> Result<(Box<dyn Read + Send>, Option<u64>), Problem> {
         return Ok((Box::new(std::io::stdin()), None));
     }
     let opened = File::open(file).and_then(|opened| Ok((opened.metadata()?, opened)));
-    let (about, opened) =
-        opened.map_err(|error| Problem::bad_request(format!("{} cannot be read: {error}.", file.display())))?;
+    let (about, opened) = opened
+        .map_err(|error| Problem::bad_request(format!("{} cannot be read: {error}.", file.display())))?;
     if about.is_dir() {
-        return Err(Problem::bad_request(format!("{} is a folder, not a sheet.", file.display())));
+        return Err(Problem::bad_request(format!(
+            "{} is a folder, not a sheet.",
+            file.display()
+        )));
     }
     Ok((Box::new(opened), Some(about.len())))
 }
 
 /// A bar on a terminal; nothing where the standard error output is a file.
 fn bar(size: Option<u64>) -> ProgressBar {
-    let style = |template: &str| ProgressStyle::with_template(template).unwrap_or_else(|_| ProgressStyle::default_bar());
+    let style = |template: &str| {
+        ProgressStyle::with_template(template).unwrap_or_else(|_| ProgressStyle::default_bar())
+    };
     let bar = match size {
         Some(size) => {
             ProgressBar::new(size).with_style(style("{wide_bar} {bytes} of {total_bytes}, {eta} left"))
@@ -108,7 +133,10 @@ fn bar(size: Option<u64>) -> ProgressBar {
 
 fn tell(taken: &Taken) {
     let line = |noun: &str, tally: &Tally| {
-        format!("{noun}: {} added, {} changed, {} unchanged", tally.added, tally.changed, tally.unchanged)
+        format!(
+            "{noun}: {} added, {} changed, {} unchanged",
+            tally.added, tally.changed, tally.unchanged
+        )
     };
     say(&line("prints", &taken.prints));
     for (noun, tally) in [("extents", &taken.extents), ("trackways", &taken.trackways)] {

@@ -82,7 +82,10 @@ struct Failure {
 
 impl<E: Into<Problem>> From<E> for Failure {
     fn from(problem: E) -> Self {
-        Self { problem: problem.into(), json: false }
+        Self {
+            problem: problem.into(),
+            json: false,
+        }
     }
 }
 
@@ -90,8 +93,14 @@ impl<E: Into<Problem>> From<E> for Failure {
 #[must_use]
 pub fn run() -> ExitCode {
     let cli = Cli::parse();
-    let by = cli.by.or_else(|| std::env::var("USER").ok()).filter(|by| !by.is_empty());
-    let desk = Desk { store: cli.store, by: by.unwrap_or_else(|| "local".to_owned()) };
+    let by = cli
+        .by
+        .or_else(|| std::env::var("USER").ok())
+        .filter(|by| !by.is_empty());
+    let desk = Desk {
+        store: cli.store,
+        by: by.unwrap_or_else(|| "local".to_owned()),
+    };
     match cli.command.run(&desk) {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
@@ -126,7 +135,9 @@ impl Desk {
     fn path(&self) -> Result<PathBuf, Problem> {
         let named = self.store.as_deref().unwrap_or(Self::USUAL);
         if named.starts_with("postgres://") || named.starts_with("postgresql://") {
-            return Err(Problem::bad_request("This version keeps the record in a file: give --store a path."));
+            return Err(Problem::bad_request(
+                "This version keeps the record in a file: give --store a path.",
+            ));
         }
         Ok(PathBuf::from(named))
     }
@@ -153,7 +164,11 @@ impl Desk {
     }
 
     fn change(&self, deed: impl Into<String>) -> Change {
-        Change { author: self.by.clone(), at: Timestamp::now(), deed: deed.into() }
+        Change {
+            author: self.by.clone(),
+            at: Timestamp::now(),
+            deed: deed.into(),
+        }
     }
 }
 

@@ -21,8 +21,9 @@ impl Plan {
             say(&picture);
             return Ok(());
         }
-        std::fs::write(&self.svg, picture)
-            .map_err(|error| Problem::bad_request(format!("{} cannot be written: {error}.", self.svg.display())))?;
+        std::fs::write(&self.svg, picture).map_err(|error| {
+            Problem::bad_request(format!("{} cannot be written: {error}.", self.svg.display()))
+        })?;
         say(&format!("Drew {} into {}.", self.surface, self.svg.display()));
         Ok(())
     }

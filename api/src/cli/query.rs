@@ -21,7 +21,9 @@ pub(super) struct Query {
 }
 
 fn input(text: &str) -> Result<(String, String), String> {
-    let (name, value) = text.split_once('=').ok_or("expected name=value, as in surface=gannet-ledge:S2")?;
+    let (name, value) = text
+        .split_once('=')
+        .ok_or("expected name=value, as in surface=gannet-ledge:S2")?;
     Ok((name.to_owned(), value.to_owned()))
 }
 
@@ -36,11 +38,20 @@ impl Query {
             Some(id) => {
                 let query = query::find(id).ok_or_else(|| {
                     let ids: Vec<&str> = query::ALL.iter().map(|query| query.id()).collect();
-                    let problem = Problem::not_found(format!("There is no query {id:?}; there are {}.", ids.join(", ")));
+                    let problem = Problem::not_found(format!(
+                        "There is no query {id:?}; there are {}.",
+                        ids.join(", ")
+                    ));
                     Failure { problem, json }
                 })?;
-                let inputs: Inputs = self.inputs.into_iter().map(|(name, text)| (name, Value::from(text))).collect();
-                let reply = desk.catalogue().and_then(|catalogue| Ok(query.ask(inputs, &catalogue)?));
+                let inputs: Inputs = self
+                    .inputs
+                    .into_iter()
+                    .map(|(name, text)| (name, Value::from(text)))
+                    .collect();
+                let reply = desk
+                    .catalogue()
+                    .and_then(|catalogue| Ok(query.ask(inputs, &catalogue)?));
                 show(&for_machines(json, reply)?.body, json);
                 Ok(())
             }
@@ -54,8 +65,16 @@ fn list() {
         let schema = query.schema();
         let required = schema["required"].as_array().cloned().unwrap_or_default();
         for (name, input) in schema["properties"].as_object().into_iter().flatten() {
-            let must = if required.contains(&Value::from(name.as_str())) { ", required" } else { "" };
-            say(&format!("    {name} ({}{must}): {}", told(&input["type"]), told(&input["description"])));
+            let must = if required.contains(&Value::from(name.as_str())) {
+                ", required"
+            } else {
+                ""
+            };
+            say(&format!(
+                "    {name} ({}{must}): {}",
+                told(&input["type"]),
+                told(&input["description"])
+            ));
         }
     }
 }
@@ -65,13 +84,21 @@ fn show(body: &[u8], json: bool) {
         let _ = std::io::stdout().write_all(body);
         return;
     }
-    let Ok(answer) = serde_json::from_slice::<Value>(body) else { return };
-    let features = answer["features"].as_array().map(Vec::as_slice).unwrap_or_default();
+    let Ok(answer) = serde_json::from_slice::<Value>(body) else {
+        return;
+    };
+    let features = answer["features"]
+        .as_array()
+        .map(Vec::as_slice)
+        .unwrap_or_default();
     let mut rest = features;
     // Features of one part stand together and have the same properties: one table for each part.
     while let Some(first) = rest.first() {
         let part = &first["properties"]["part"];
-        let run = rest.iter().take_while(|feature| feature["properties"]["part"] == *part).count();
+        let run = rest
+            .iter()
+            .take_while(|feature| feature["properties"]["part"] == *part)
+            .count();
         say(&format!("{}: {run}", told(part)));
         say(&one_table(&rest[..run]));
         rest = &rest[run..];
@@ -79,7 +106,11 @@ fn show(body: &[u8], json: bool) {
     if features.is_empty() {
         say("nothing found");
     }
-    say(&format!("method: {} ({})", told(&answer["method"]["name"]), told(&answer["method"]["source"])));
+    say(&format!(
+        "method: {} ({})",
+        told(&answer["method"]["name"]),
+        told(&answer["method"]["source"])
+    ));
     if let Some(caution) = answer["caution"].as_str() {
         say(&format!("caution: {caution}"));
     }
@@ -90,12 +121,22 @@ fn one_table(features: &[Value]) -> String {
     // What is unknown of all of them, or repeats the query, only takes room on a terminal.
     let shown = |name: &&String| {
         !["part", "site", "surface", "ungrouped"].contains(&name.as_str())
-            && features.iter().any(|feature| !feature["properties"][name.as_str()].is_null())
+            && features
+                .iter()
+                .any(|feature| !feature["properties"][name.as_str()].is_null())
     };
-    let names: Vec<&String> = properties.into_iter().flat_map(|fields| fields.keys()).filter(shown).collect();
+    let names: Vec<&String> = properties
+        .into_iter()
+        .flat_map(|fields| fields.keys())
+        .filter(shown)
+        .collect();
     let mut rows = table(names.iter().map(|name| name.as_str()));
     for feature in features {
-        rows.add_row(names.iter().map(|name| told(&feature["properties"][name.as_str()])));
+        rows.add_row(
+            names
+                .iter()
+                .map(|name| told(&feature["properties"][name.as_str()])),
+        );
     }
     rows.to_string()
 }

@@ -38,14 +38,23 @@ pub(super) struct Serve {
 impl Serve {
     pub(super) fn run(self, desk: &Desk) -> Done {
         let store = desk.store()?;
-        let folder = desk.path()?.parent().map(PathBuf::from).filter(|folder| !folder.as_os_str().is_empty());
+        let folder = desk
+            .path()?
+            .parent()
+            .map(PathBuf::from)
+            .filter(|folder| !folder.as_os_str().is_empty());
         self.serve(store, folder.unwrap_or_else(|| PathBuf::from(".")), |address| {
             eprintln!("Serving on http://{address}/ (stop with Ctrl-C)");
         })
     }
 
     /// Serves a store; `started` is told the address once requests are taken.
-    pub(super) fn serve(self, store: Arc<dyn Store>, waiting_room: PathBuf, started: impl FnOnce(SocketAddr)) -> Done {
+    pub(super) fn serve(
+        self,
+        store: Arc<dyn Store>,
+        waiting_room: PathBuf,
+        started: impl FnOnce(SocketAddr),
+    ) -> Done {
         let listen = address(&self.listen)?;
         let public = !listen.ip().is_loopback() || self.public_url.is_some();
         if !listen.ip().is_loopback() && !self.read_only {
@@ -55,8 +64,15 @@ impl Serve {
             ))
             .into());
         }
-        if let Some(url) = self.public_url.as_ref().filter(|url| !url.starts_with("http://") && !url.starts_with("https://")) {
-            return Err(Problem::bad_request(format!("--public-url {url}: expected an address such as https://tracks.example/")).into());
+        if let Some(url) = self
+            .public_url
+            .as_ref()
+            .filter(|url| !url.starts_with("http://") && !url.starts_with("https://"))
+        {
+            return Err(Problem::bad_request(format!(
+                "--public-url {url}: expected an address such as https://tracks.example/"
+            ))
+            .into());
         }
         let audience = if public { Audience::Public } else { Audience::Local };
         log_requests();
@@ -75,7 +91,11 @@ impl Serve {
 
 fn address(text: &str) -> Result<SocketAddr, Problem> {
     let found = text.to_socket_addrs().ok().and_then(|mut found| found.next());
-    found.ok_or_else(|| Problem::bad_request(format!("--listen {text}: expected an address and a port, as in 127.0.0.1:8080.")))
+    found.ok_or_else(|| {
+        Problem::bad_request(format!(
+            "--listen {text}: expected an address and a port, as in 127.0.0.1:8080."
+        ))
+    })
 }
 
 /// The request log goes to the standard error output; RUST_LOG chooses what it tells.

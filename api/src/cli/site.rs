@@ -83,7 +83,10 @@ impl Add {
             steward: self.steward.clone(),
             licence: self.licence.clone(),
             citation: self.citation.clone(),
-            policy: self.policy.parse::<PlacePolicy>().map_err(|fault| Problem::bad_request(fault.to_string()))?,
+            policy: self
+                .policy
+                .parse::<PlacePolicy>()
+                .map_err(|fault| Problem::bad_request(fault.to_string()))?,
             formation: self.formation.clone(),
             age: self.age.clone(),
             ..Site::new(self.slug.clone(), crs.code)
@@ -93,7 +96,12 @@ impl Add {
         if self.json {
             say(&json!(site).to_string());
         } else {
-            say(&format!("Added site {} in {} ({}).", site.slug, crs.authority_code(), crs.name));
+            say(&format!(
+                "Added site {} in {} ({}).",
+                site.slug,
+                crs.authority_code(),
+                crs.name
+            ));
         }
         Ok(())
     }
@@ -124,7 +132,9 @@ fn list(desk: &Desk, json: bool) -> Result<(), Problem> {
 
 fn show(desk: &Desk, slug: &Slug, json: bool) -> Result<(), Problem> {
     let listing = desk.catalogue()?.listing()?;
-    let site = listing.site(slug).ok_or_else(|| Problem::not_found(format!("There is no site {slug}.")))?;
+    let site = listing
+        .site(slug)
+        .ok_or_else(|| Problem::not_found(format!("There is no site {slug}.")))?;
     let entries: Vec<_> = listing.surfaces_of(slug).collect();
     if json {
         let mut shown = json!(site);
@@ -144,7 +154,11 @@ fn show(desk: &Desk, slug: &Slug, json: bool) -> Result<(), Problem> {
     }
     let words = |name: &str, value: &Option<String>| value.as_ref().map(|value| format!("{name}: {value}"));
     say(&format!("{} – {}", site.slug, site.name));
-    say(&format!("CRS: EPSG:{} ({})", site.crs, Crs::for_site(site.crs)?.name));
+    say(&format!(
+        "CRS: EPSG:{} ({})",
+        site.crs,
+        Crs::for_site(site.crs)?.name
+    ));
     say(&format!("policy: {}", site.policy));
     let more = [
         words("country", &site.country),

@@ -6,7 +6,9 @@ use serde_json::Value;
 /// A table with these headings.
 pub(super) fn table<'a>(headings: impl IntoIterator<Item = &'a str>) -> Table {
     let mut table = Table::new();
-    table.load_preset(presets::UTF8_HORIZONTAL_ONLY).set_content_arrangement(ContentArrangement::Dynamic);
+    table
+        .load_style(presets::UTF8_HORIZONTAL_ONLY)
+        .set_content_arrangement(ContentArrangement::Dynamic);
     table.set_header(headings);
     table
 }

@@ -68,7 +68,11 @@ fn geometries(members: &[Member], crs: &OutputCrs) -> Result<Vec<Option<Geometry
 }
 
 fn place(member: &Member) -> Option<GeometryValue> {
-    let Member::Print(surface, no) = member else { return None };
+    let Member::Print(surface, no) = member else {
+        return None;
+    };
     let place = surface.index.place(*no);
-    Some(GeometryValue::new_point(OutputCrs::Crs84.write([place.lon_deg, place.lat_deg])))
+    Some(GeometryValue::new_point(
+        OutputCrs::Crs84.write([place.lon_deg, place.lat_deg]),
+    ))
 }

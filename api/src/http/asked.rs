@@ -24,13 +24,27 @@ impl Asked {
     pub fn of(request: &HttpRequest, service: &Service) -> Result<Self, Problem> {
         let Query(parameters) = Query::<Vec<(String, String)>>::from_query(request.query_string())
             .map_err(|error| Problem::bad_request(format!("The query string cannot be read: {error}.")))?;
-        let mut asked =
-            Self { parameters, base: base(request, service), path: request.path().to_owned(), media: Media::Json };
+        let mut asked = Self {
+            parameters,
+            base: base(request, service),
+            path: request.path().to_owned(),
+            media: Media::Json,
+        };
         asked.media = match asked.take("f")?.as_deref() {
             Some("json") => Media::Json,
             Some("html") => Media::Html,
-            Some(other) => return Err(Problem::bad_request(format!("f={other} is no form: expected json or html."))),
-            None => Media::accepted(request.headers().get(ACCEPT).and_then(|value| value.to_str().ok()).unwrap_or("")),
+            Some(other) => {
+                return Err(Problem::bad_request(format!(
+                    "f={other} is no form: expected json or html."
+                )));
+            }
+            None => Media::accepted(
+                request
+                    .headers()
+                    .get(ACCEPT)
+                    .and_then(|value| value.to_str().ok())
+                    .unwrap_or(""),
+            ),
         };
         Ok(asked)
     }
@@ -40,10 +54,15 @@ impl Asked {
     /// # Errors
     /// When it is given twice.
     pub fn take(&mut self, name: &str) -> Result<Option<String>, Problem> {
-        let mut values = self.parameters.extract_if(.., |(given, _)| given == name).map(|(_, value)| value);
+        let mut values = self
+            .parameters
+            .extract_if(.., |(given, _)| given == name)
+            .map(|(_, value)| value);
         let value = values.next();
         if values.next().is_some() {
-            return Err(Problem::bad_request(format!("The parameter {name} comes twice; give it once.")));
+            return Err(Problem::bad_request(format!(
+                "The parameter {name} comes twice; give it once."
+            )));
         }
         Ok(value)
     }
@@ -61,8 +80,14 @@ impl Asked {
         match self.parameters.first() {
             None => Ok(()),
             Some((name, _)) => {
-                let known = if known.is_empty() { "f".to_owned() } else { format!("f, {}", known.join(", ")) };
-                Err(Problem::bad_request(format!("There is no parameter {name} here; there are {known}.")))
+                let known = if known.is_empty() {
+                    "f".to_owned()
+                } else {
+                    format!("f, {}", known.join(", "))
+                };
+                Err(Problem::bad_request(format!(
+                    "There is no parameter {name} here; there are {known}."
+                )))
             }
         }
     }
@@ -75,8 +100,15 @@ fn base(request: &HttpRequest, service: &Service) -> String {
         return url.trim_end_matches('/').to_owned();
     }
     let plain = |host: &&str| {
-        !host.is_empty() && host.bytes().all(|b| b.is_ascii_alphanumeric() || matches!(b, b'.' | b'-' | b':' | b'[' | b']'))
+        !host.is_empty()
+            && host
+                .bytes()
+                .all(|b| b.is_ascii_alphanumeric() || matches!(b, b'.' | b'-' | b':' | b'[' | b']'))
     };
-    let host = request.headers().get(HOST).and_then(|host| host.to_str().ok()).filter(plain);
+    let host = request
+        .headers()
+        .get(HOST)
+        .and_then(|host| host.to_str().ok())
+        .filter(plain);
     format!("http://{}", host.unwrap_or("127.0.0.1"))
 }

@@ -19,8 +19,10 @@ pub async fn all(request: HttpRequest, service: Shared) -> Result<HttpResponse, 
     let base = asked.base.clone();
     let body = off_thread(&service, move |service| {
         let listing = service.catalogue.listing()?;
-        let list: Vec<Value> =
-            Collection::ALL.into_iter().map(|collection| describe(collection, &base, &listing)).collect();
+        let list: Vec<Value> = Collection::ALL
+            .into_iter()
+            .map(|collection| describe(collection, &base, &listing))
+            .collect();
         Ok(json!({
             "links": [
                 link(&base, "/collections?f=json", "self", JSON, "This list as JSON"),
@@ -51,7 +53,10 @@ pub async fn one(request: HttpRequest, service: Shared, path: Path<String>) -> R
 pub(super) fn find(id: &str) -> Result<Collection, Problem> {
     Collection::find(id).ok_or_else(|| {
         let ids: Vec<&str> = Collection::ALL.iter().map(|collection| collection.id()).collect();
-        Problem::not_found(format!("There is no collection {id:?}; there are {}.", ids.join(", ")))
+        Problem::not_found(format!(
+            "There is no collection {id:?}; there are {}.",
+            ids.join(", ")
+        ))
     })
 }
 
@@ -59,7 +64,12 @@ pub(super) fn find(id: &str) -> Result<Collection, Problem> {
 /// those of the sites.
 pub(super) fn codes(listing: &Listing) -> Vec<u32> {
     let mut codes = vec![4326, 3857];
-    codes.extend(listing.codes().into_iter().filter(|code| ![4326, 3857].contains(code)));
+    codes.extend(
+        listing
+            .codes()
+            .into_iter()
+            .filter(|code| ![4326, 3857].contains(code)),
+    );
     codes
 }
 
@@ -79,7 +89,9 @@ pub(super) fn offered(service: &Service, parameter: &str, text: &str) -> Result<
 }
 
 pub(super) fn uris(listing: &Listing) -> Vec<String> {
-    let epsg = codes(listing).into_iter().map(|code| format!("http://www.opengis.net/def/crs/EPSG/0/{code}"));
+    let epsg = codes(listing)
+        .into_iter()
+        .map(|code| format!("http://www.opengis.net/def/crs/EPSG/0/{code}"));
     std::iter::once(OutputCrs::Crs84.uri()).chain(epsg).collect()
 }
 
@@ -100,7 +112,8 @@ fn describe(collection: Collection, base: &str, listing: &Listing) -> Value {
         ],
     });
     if let Some([[west, south], [east, north]]) = bounds_deg(listing) {
-        described["extent"] = json!({ "spatial": { "bbox": [[west, south, east, north]], "crs": OutputCrs::Crs84.uri() } });
+        described["extent"] =
+            json!({ "spatial": { "bbox": [[west, south, east, north]], "crs": OutputCrs::Crs84.uri() } });
     }
     // Where all sites have one CRS, everything is stored in it.
     if let [code] = listing.codes()[..] {
@@ -112,10 +125,12 @@ fn describe(collection: Collection, base: &str, listing: &Listing) -> Value {
 /// The box around everything, in longitude and latitude; `None` for an empty store.
 fn bounds_deg(listing: &Listing) -> Option<[[f64; 2]; 2]> {
     let boxes = listing.surfaces().filter_map(|entry| entry.bounds_deg());
-    let around = boxes.reduce(|[a, b], [c, d]| {
-        [[a[0].min(c[0]), a[1].min(c[1])], [b[0].max(d[0]), b[1].max(d[1])]]
-    })?;
+    let around = boxes
+        .reduce(|[a, b], [c, d]| [[a[0].min(c[0]), a[1].min(c[1])], [b[0].max(d[0]), b[1].max(d[1])]])?;
     // Rounded outwards, so that the box holds what it says that it holds.
     let [lower, upper] = around;
-    Some([lower.map(|edge| (edge * 1e6).floor() / 1e6), upper.map(|edge| (edge * 1e6).ceil() / 1e6)])
+    Some([
+        lower.map(|edge| (edge * 1e6).floor() / 1e6),
+        upper.map(|edge| (edge * 1e6).ceil() / 1e6),
+    ])
 }

@@ -9,7 +9,10 @@ use std::time::Instant;
 
 /// Writes a line into the log for each request: method, path, status and time. Query strings stay
 /// out: a place that is secret may stand in one.
-pub async fn logged(request: ServiceRequest, next: Next<impl MessageBody>) -> Result<ServiceResponse<impl MessageBody>, Error> {
+pub async fn logged(
+    request: ServiceRequest,
+    next: Next<impl MessageBody>,
+) -> Result<ServiceResponse<impl MessageBody>, Error> {
     let (method, path) = (request.method().clone(), request.path().to_owned());
     let started = Instant::now();
     let mut response = next.call(request).await?;

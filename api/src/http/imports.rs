@@ -30,13 +30,29 @@ pub async fn take(
     let sheet = received(&service, payload).await?;
     let taken = off_thread(&service, move |service| {
         let listing = service.catalogue.listing()?;
-        let found = site.parse::<Slug>().ok().and_then(|slug| listing.site(&slug).cloned());
+        let found = site
+            .parse::<Slug>()
+            .ok()
+            .and_then(|slug| listing.site(&slug).cloned());
         let site = found.ok_or_else(|| Problem::not_found(format!("There is no site {site:?}.")))?;
-        let change = Change { author: "local".to_owned(), at: Timestamp::now(), deed: "import over HTTP".to_owned() };
-        Ok(take_sheet(service.catalogue.store(), &site, format, sheet, &SheetOptions::default(), &change)?)
+        let change = Change {
+            author: "local".to_owned(),
+            at: Timestamp::now(),
+            deed: "import over HTTP".to_owned(),
+        };
+        Ok(take_sheet(
+            service.catalogue.store(),
+            &site,
+            format,
+            sheet,
+            &SheetOptions::default(),
+            &change,
+        )?)
     })
     .await?;
-    Ok(HttpResponse::Ok().insert_header((CONTENT_TYPE, JSON)).body(format!("{}\n", json!(taken))))
+    Ok(HttpResponse::Ok()
+        .insert_header((CONTENT_TYPE, JSON))
+        .body(format!("{}\n", json!(taken))))
 }
 
 /// While there are no tokens, changes come from this machine alone, and not through a page that some
@@ -57,7 +73,11 @@ fn may_write(request: &HttpRequest, service: &Service, asked: &Asked) -> Result<
 }
 
 fn format(request: &HttpRequest) -> Result<SheetFormat, Problem> {
-    let media = request.headers().get(CONTENT_TYPE).and_then(|value| value.to_str().ok()).unwrap_or_default();
+    let media = request
+        .headers()
+        .get(CONTENT_TYPE)
+        .and_then(|value| value.to_str().ok())
+        .unwrap_or_default();
     SheetFormat::of_media_type(media).ok_or_else(|| {
         let detail = format!("A sheet comes as {CSV} or {GEOJSON}; name one of them in Content-Type.");
         Problem::new(StatusCode::UNSUPPORTED_MEDIA_TYPE, detail)
@@ -72,7 +92,10 @@ async fn received(service: &Service, mut payload: Payload) -> Result<std::fs::Fi
         let piece = piece.map_err(|error| Problem::bad_request(format!("The sheet broke off: {error}.")))?;
         size += piece.len() as u64;
         if size > service.largest_sheet {
-            let detail = format!("The sheet is larger than {} MB; take it in parts.", service.largest_sheet >> 20);
+            let detail = format!(
+                "The sheet is larger than {} MB; take it in parts.",
+                service.largest_sheet >> 20
+            );
             return Err(Problem::new(StatusCode::PAYLOAD_TOO_LARGE, detail));
         }
         file.write_all(&piece).map_err(Problem::internal)?;

@@ -38,13 +38,19 @@ struct Wanted {
 }
 
 /// A page of features.
-pub async fn items(request: HttpRequest, service: Shared, path: Path<String>) -> Result<HttpResponse, Problem> {
+pub async fn items(
+    request: HttpRequest,
+    service: Shared,
+    path: Path<String>,
+) -> Result<HttpResponse, Problem> {
     let asked = Asked::of(&request, &service)?;
     let collection = find(&path)?;
     let (asked, wanted, page) = off_thread(&service, move |service| {
         let mut asked = asked;
         let wanted = Wanted::read(collection, &mut asked, service)?;
-        let page = wanted.selection.page(&service.catalogue, wanted.after.as_deref(), wanted.limit)?;
+        let page = wanted
+            .selection
+            .page(&service.catalogue, wanted.after.as_deref(), wanted.limit)?;
         Ok((asked, wanted, page))
     })
     .await?;
@@ -61,7 +67,11 @@ pub async fn items(request: HttpRequest, service: Shared, path: Path<String>) ->
 }
 
 /// One feature.
-pub async fn item(request: HttpRequest, service: Shared, path: Path<(String, String)>) -> Result<HttpResponse, Problem> {
+pub async fn item(
+    request: HttpRequest,
+    service: Shared,
+    path: Path<(String, String)>,
+) -> Result<HttpResponse, Problem> {
     let mut asked = Asked::of(&request, &service)?;
     let (collection, id) = path.into_inner();
     let collection = find(&collection)?;
@@ -77,7 +87,12 @@ pub async fn item(request: HttpRequest, service: Shared, path: Path<(String, Str
             Collection::Surfaces if html => Some(plans::draw(service, &id)?),
             _ => None,
         };
-        Ok((one_feature(&member, &crs, collection, &base)?, member.revision(), crs, picture))
+        Ok((
+            one_feature(&member, &crs, collection, &base)?,
+            member.revision(),
+            crs,
+            picture,
+        ))
     })
     .await?;
     let document = Document::json(feature["id"].as_str().unwrap_or_default(), feature.clone())
@@ -85,8 +100,12 @@ pub async fn item(request: HttpRequest, service: Shared, path: Path<(String, Str
         .with_picture(picture);
     let mut response = document.respond(&asked);
     let headers = response.headers_mut();
-    for (name, value) in [("Content-Crs", format!("<{}>", crs.uri())), (ETAG.as_str(), format!("\"{revision}\""))] {
-        let name = actix_web::http::header::HeaderName::from_bytes(name.as_bytes()).map_err(Problem::internal)?;
+    for (name, value) in [
+        ("Content-Crs", format!("<{}>", crs.uri())),
+        (ETAG.as_str(), format!("\"{revision}\"")),
+    ] {
+        let name =
+            actix_web::http::header::HeaderName::from_bytes(name.as_bytes()).map_err(Problem::internal)?;
         headers.insert(name, value.parse().map_err(Problem::internal)?);
     }
     Ok(response)
@@ -97,10 +116,14 @@ impl Wanted {
         let mut parameters = asked.rest();
         let carried = parameters.clone();
         let mut take = |name: &str| -> Result<Option<String>, Problem> {
-            let mut values = parameters.extract_if(.., |(given, _)| given == name).map(|(_, value)| value);
+            let mut values = parameters
+                .extract_if(.., |(given, _)| given == name)
+                .map(|(_, value)| value);
             let value = values.next();
             match values.next() {
-                Some(_) => Err(Problem::bad_request(format!("The parameter {name} comes twice; give it once."))),
+                Some(_) => Err(Problem::bad_request(format!(
+                    "The parameter {name} comes twice; give it once."
+                ))),
                 None => Ok(value),
             }
         };
@@ -111,17 +134,25 @@ impl Wanted {
         let after = take("after")?;
         let output = crs("crs", take("crs")?)?;
         let bbox_crs = crs("bbox-crs", take("bbox-crs")?)?;
-        let bbox = take("bbox")?.map(|text| Bbox::parse(&text, bbox_crs).map_err(|e| expected("bbox", &text, &e)));
-        let interval = take("datetime")?.map(|text| Interval::parse(&text).map_err(|e| expected("datetime", &text, &e)));
+        let bbox =
+            take("bbox")?.map(|text| Bbox::parse(&text, bbox_crs).map_err(|e| expected("bbox", &text, &e)));
+        let interval =
+            take("datetime")?.map(|text| Interval::parse(&text).map_err(|e| expected("datetime", &text, &e)));
         let mut selection = Selection::all(collection);
         selection.bbox = bbox.transpose()?;
         selection.interval = interval.transpose()?;
         for (column, described) in collection.columns().into_iter().enumerate() {
-            let queryable = collection.queryables().any(|queryable| queryable.name == described.name);
-            let Some(value) = queryable.then(|| take(described.name)).transpose()?.flatten() else { continue };
+            let queryable = collection
+                .queryables()
+                .any(|queryable| queryable.name == described.name);
+            let Some(value) = queryable.then(|| take(described.name)).transpose()?.flatten() else {
+                continue;
+            };
             match described.name {
                 "site" => selection.site = Some(value.parse().map_err(|e| expected("site", &value, &e))?),
-                "surface" => selection.surface = Some(value.parse().map_err(|e| expected("surface", &value, &e))?),
+                "surface" => {
+                    selection.surface = Some(value.parse().map_err(|e| expected("surface", &value, &e))?)
+                }
                 _ => selection.values.push((column, value)),
             }
         }
@@ -134,7 +165,13 @@ impl Wanted {
             )));
         }
         let parameters = carried.into_iter().filter(|(name, _)| name != "after").collect();
-        Ok(Self { selection, after, limit, crs: output, parameters })
+        Ok(Self {
+            selection,
+            after,
+            limit,
+            crs: output,
+            parameters,
+        })
     }
 }
 
@@ -165,8 +202,20 @@ fn head(asked: &Asked, wanted: &Wanted, page: &Page) -> Value {
     let with_form = |media: Media| own(&after.into_iter().chain([("f", media.name())]).collect::<Vec<_>>());
     let collection = format!("/collections/{}", wanted.selection.collection.id());
     let mut links = vec![
-        link(base, &with_form(Media::Json), "self", GEOJSON, "This page as GeoJSON"),
-        link(base, &with_form(Media::Html), "alternate", HTML, "This page for a browser"),
+        link(
+            base,
+            &with_form(Media::Json),
+            "self",
+            GEOJSON,
+            "This page as GeoJSON",
+        ),
+        link(
+            base,
+            &with_form(Media::Html),
+            "alternate",
+            HTML,
+            "This page for a browser",
+        ),
         link(base, &collection, "collection", JSON, "The collection"),
     ];
     if asked.media == Media::Html {
@@ -192,7 +241,11 @@ fn head(asked: &Asked, wanted: &Wanted, page: &Page) -> Value {
 }
 
 /// The bytes of the answer, piece by piece. A piece that cannot be written breaks the answer off.
-fn chunks(head: &Value, members: Vec<Member>, crs: OutputCrs) -> impl Iterator<Item = Result<Bytes, CrsFault>> + use<> {
+fn chunks(
+    head: &Value,
+    members: Vec<Member>,
+    crs: OutputCrs,
+) -> impl Iterator<Item = Result<Bytes, CrsFault>> + use<> {
     let mut opening = head.to_string();
     opening.truncate(opening.len() - 1);
     opening.push_str(",\"features\":[");
@@ -206,28 +259,55 @@ fn chunks(head: &Value, members: Vec<Member>, crs: OutputCrs) -> impl Iterator<I
         write_chunk(&members[first..count.min(first + CHUNK)], &crs, &mut bytes)?;
         Ok(Bytes::from(bytes))
     });
-    std::iter::once(Ok(Bytes::from(opening))).chain(pieces).chain(std::iter::once(Ok(Bytes::from_static(b"]}\n"))))
+    std::iter::once(Ok(Bytes::from(opening)))
+        .chain(pieces)
+        .chain(std::iter::once(Ok(Bytes::from_static(b"]}\n"))))
 }
 
 /// The whole answer as one value, for a page.
 fn whole(mut head: Value, members: &[Member], crs: &OutputCrs) -> Result<Value, CrsFault> {
-    let features = members.iter().map(|member| FeatureOf::new(member, crs).map(|feature| json!(feature)));
+    let features = members
+        .iter()
+        .map(|member| FeatureOf::new(member, crs).map(|feature| json!(feature)));
     head["features"] = features.collect::<Result<Vec<Value>, CrsFault>>()?.into();
     Ok(head)
 }
 
-fn one_feature(member: &Member, crs: &OutputCrs, collection: Collection, base: &str) -> Result<Value, Problem> {
+fn one_feature(
+    member: &Member,
+    crs: &OutputCrs,
+    collection: Collection,
+    base: &str,
+) -> Result<Value, Problem> {
     let mut feature = json!(FeatureOf::new(member, crs)?);
     let at = format!("/collections/{}", collection.id());
     let own = format!("{at}/items/{}", member.id());
     let mut links = vec![
-        link(base, &format!("{own}?f=json"), "self", GEOJSON, "This feature as GeoJSON"),
-        link(base, &format!("{own}?f=html"), "alternate", HTML, "This feature for a browser"),
+        link(
+            base,
+            &format!("{own}?f=json"),
+            "self",
+            GEOJSON,
+            "This feature as GeoJSON",
+        ),
+        link(
+            base,
+            &format!("{own}?f=html"),
+            "alternate",
+            HTML,
+            "This feature for a browser",
+        ),
         link(base, &at, "collection", JSON, "The collection"),
     ];
     if collection == Collection::Surfaces {
         let plan = format!("/surfaces/{}/plan.svg", member.id());
-        links.push(link(base, &plan, "related", super::media::SVG, "The surface's plan"));
+        links.push(link(
+            base,
+            &plan,
+            "related",
+            super::media::SVG,
+            "The surface's plan",
+        ));
     }
     feature["links"] = links.into();
     Ok(feature)

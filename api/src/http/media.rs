@@ -61,7 +61,10 @@ impl Media {
         for part in header.split(',') {
             let mut pieces = part.split(';').map(str::trim);
             let kind = pieces.next().unwrap_or_default();
-            let quality = pieces.filter_map(|piece| piece.strip_prefix("q=")).find_map(|q| q.parse().ok()).unwrap_or(1.0);
+            let quality = pieces
+                .filter_map(|piece| piece.strip_prefix("q="))
+                .find_map(|q| q.parse().ok())
+                .unwrap_or(1.0);
             match kind {
                 "text/html" | "application/xhtml+xml" => html = html.max(quality),
                 "application/json" | "application/geo+json" | "application/*" => json = json.max(quality),
@@ -80,8 +83,14 @@ mod tests {
     fn json_unless_a_browser_asks() {
         assert_eq!(Media::accepted(""), Media::Json);
         assert_eq!(Media::accepted("*/*"), Media::Json);
-        assert_eq!(Media::accepted("text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8"), Media::Html);
-        assert_eq!(Media::accepted("text/html;q=0.5, application/geo+json"), Media::Json);
+        assert_eq!(
+            Media::accepted("text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8"),
+            Media::Html
+        );
+        assert_eq!(
+            Media::accepted("text/html;q=0.5, application/geo+json"),
+            Media::Json
+        );
         assert_eq!(Media::accepted("text/xml"), Media::Json);
     }
 }

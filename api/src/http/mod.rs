@@ -18,11 +18,10 @@ mod plans;
 mod queries;
 mod serve;
 
-use media::Media;
 use crate::problem::Problem;
+use media::Media;
 pub use serve::{Serving, serve};
 
-use crate::access::Audience;
 use crate::catalogue::Catalogue;
 use actix_web::web::{self, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse, Resource};
@@ -34,8 +33,6 @@ use std::time::Duration;
 pub struct Service {
     /// What there is to serve.
     pub catalogue: Arc<Catalogue>,
-    /// For whom.
-    pub audience: Audience,
     /// The address that links start with; the request's own where there is none.
     pub public_url: Option<String>,
     /// Whether changes are refused from everywhere.
@@ -75,7 +72,9 @@ where
     Args: actix_web::FromRequest + 'static,
     F::Output: actix_web::Responder + 'static,
 {
-    resource(path).route(web::get().to(handler.clone())).route(web::head().to(handler))
+    resource(path)
+        .route(web::get().to(handler.clone()))
+        .route(web::head().to(handler))
 }
 
 fn resource(path: &str) -> Resource {
@@ -87,7 +86,10 @@ async fn wrong_method(request: HttpRequest) -> Result<HttpResponse, Problem> {
 }
 
 async fn nothing_here(request: HttpRequest) -> Result<HttpResponse, Problem> {
-    Err(Problem::not_found(format!("There is nothing at {}. The landing page / lists what there is.", request.path())))
+    Err(Problem::not_found(format!(
+        "There is nothing at {}. The landing page / lists what there is.",
+        request.path()
+    )))
 }
 
 /// Runs what reads the store or computes on a thread where waiting hurts nobody, for as long as the

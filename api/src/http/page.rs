@@ -18,7 +18,12 @@ pub struct Document {
 impl Document {
     /// A JSON document.
     pub fn json(title: &str, body: Value) -> Self {
-        Self { title: title.to_owned(), body, media: JSON, picture: None }
+        Self {
+            title: title.to_owned(),
+            body,
+            media: JSON,
+            picture: None,
+        }
     }
 
     /// A GeoJSON document.
@@ -41,10 +46,12 @@ impl Document {
     /// The response in the form that was asked for.
     pub fn respond(&self, asked: &Asked) -> HttpResponse {
         match asked.media {
-            Media::Json => {
-                HttpResponse::Ok().insert_header((CONTENT_TYPE, self.media)).body(format!("{}\n", self.body))
-            }
-            Media::Html => HttpResponse::Ok().insert_header((CONTENT_TYPE, HTML)).body(self.page(asked)),
+            Media::Json => HttpResponse::Ok()
+                .insert_header((CONTENT_TYPE, self.media))
+                .body(format!("{}\n", self.body)),
+            Media::Html => HttpResponse::Ok()
+                .insert_header((CONTENT_TYPE, HTML))
+                .body(self.page(asked)),
         }
     }
 
@@ -63,7 +70,10 @@ impl Document {
             let _ = write!(out, "<figure>{picture}</figure>\n");
         }
         if let Some(fields) = self.body.as_object() {
-            for (name, value) in fields.iter().filter(|(name, _)| !["title", "description", "type"].contains(&name.as_str())) {
+            for (name, value) in fields
+                .iter()
+                .filter(|(name, _)| !["title", "description", "type"].contains(&name.as_str()))
+            {
                 section(&mut out, name, value, asked);
             }
         }
@@ -85,13 +95,23 @@ fn trail(out: &mut String, asked: &Asked) {
     let mut path = String::new();
     for part in asked.path.split('/').filter(|part| !part.is_empty()) {
         let _ = write!(path, "/{part}");
-        let _ = write!(out, " / <a href=\"{}{}\">{}</a>", escaped(&asked.base), escaped(&path), escaped(part));
+        let _ = write!(
+            out,
+            " / <a href=\"{}{}\">{}</a>",
+            escaped(&asked.base),
+            escaped(&path),
+            escaped(part)
+        );
     }
     out.push_str("</nav>\n");
 }
 
 fn section(out: &mut String, name: &str, value: &Value, asked: &Asked) {
-    let _ = write!(out, "<h2>{}</h2>\n<div class=\"wide\">", escaped(&name.replace('_', " ")));
+    let _ = write!(
+        out,
+        "<h2>{}</h2>\n<div class=\"wide\">",
+        escaped(&name.replace('_', " "))
+    );
     match value {
         Value::Array(list) if name == "links" => links(out, list),
         Value::Array(list) if name == "features" => features(out, list, asked),
@@ -118,11 +138,18 @@ fn links(out: &mut String, list: &[Value]) {
 
 /// Features as one table of their properties, each id a link to its own page where it has one.
 fn features(out: &mut String, list: &[Value], asked: &Asked) {
-    let Some(first) = list.iter().max_by_key(|feature| feature["properties"].as_object().map_or(0, Map::len)) else {
+    let Some(first) = list
+        .iter()
+        .max_by_key(|feature| feature["properties"].as_object().map_or(0, Map::len))
+    else {
         out.push_str("<p class=\"none\">nothing here</p>");
         return;
     };
-    let names: Vec<&String> = first["properties"].as_object().into_iter().flat_map(Map::keys).collect();
+    let names: Vec<&String> = first["properties"]
+        .as_object()
+        .into_iter()
+        .flat_map(Map::keys)
+        .collect();
     out.push_str("<table><tr><th>id</th>");
     names.iter().for_each(|name| {
         let _ = write!(out, "<th>{}</th>", escaped(name));
@@ -131,7 +158,12 @@ fn features(out: &mut String, list: &[Value], asked: &Asked) {
     for feature in list {
         let id = escaped(feature["id"].as_str().unwrap_or("–"));
         if asked.path.ends_with("/items") {
-            let _ = write!(out, "<tr><td><a href=\"{}{}/{id}\">{id}</a></td>", escaped(&asked.base), escaped(&asked.path));
+            let _ = write!(
+                out,
+                "<tr><td><a href=\"{}{}/{id}\">{id}</a></td>",
+                escaped(&asked.base),
+                escaped(&asked.path)
+            );
         } else {
             let _ = write!(out, "<tr><td>{id}</td>");
         }
@@ -155,7 +187,11 @@ fn cell(out: &mut String, value: &Value) {
         Value::String(text) => out.push_str(&escaped(text)),
         Value::Array(list) if list.iter().any(Value::is_object) => {
             let linked = list.iter().all(|part| part["href"].is_string());
-            if linked { links(out, list) } else { list.iter().for_each(|part| cell(out, part)) }
+            if linked {
+                links(out, list)
+            } else {
+                list.iter().for_each(|part| cell(out, part))
+            }
         }
         Value::Array(list) => {
             for (place, part) in list.iter().enumerate() {
@@ -201,8 +237,14 @@ mod tests {
     #[test]
     fn what_a_field_party_wrote_cannot_become_markup() {
         let mut out = String::new();
-        cell(&mut out, &json!({ "note": "<script>alert('x')</script>", "list": ["a\"b", { "x": "<b>" }] }));
-        assert!(!out.contains("<script") && !out.contains("<b>") && !out.contains("a\"b"), "{out}");
+        cell(
+            &mut out,
+            &json!({ "note": "<script>alert('x')</script>", "list": ["a\"b", { "x": "<b>" }] }),
+        );
+        assert!(
+            !out.contains("<script") && !out.contains("<b>") && !out.contains("a\"b"),
+            "{out}"
+        );
     }
 
     #[test]

@@ -8,11 +8,17 @@ use actix_web::web::Path;
 use actix_web::{HttpRequest, HttpResponse};
 
 /// The plan of a surface.
-pub async fn plan(request: HttpRequest, service: Shared, path: Path<String>) -> Result<HttpResponse, Problem> {
+pub async fn plan(
+    request: HttpRequest,
+    service: Shared,
+    path: Path<String>,
+) -> Result<HttpResponse, Problem> {
     Asked::of(&request, &service)?.nothing_else(&[])?;
     let id = path.into_inner();
     let picture = off_thread(&service, move |service| draw(service, &id)).await?;
-    Ok(HttpResponse::Ok().insert_header((CONTENT_TYPE, SVG)).body(picture))
+    Ok(HttpResponse::Ok()
+        .insert_header((CONTENT_TYPE, SVG))
+        .body(picture))
 }
 
 /// Draws a surface by the text of its id.

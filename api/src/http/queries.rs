@@ -41,14 +41,29 @@ pub async fn all(request: HttpRequest, service: Shared) -> Result<HttpResponse, 
 /// `/queries/{query}`: asks one.
 pub async fn ask(request: HttpRequest, service: Shared, path: Path<String>) -> Result<HttpResponse, Problem> {
     let mut asked = Asked::of(&request, &service)?;
-    let query = query::find(&path)
-        .ok_or_else(|| Problem::not_found(format!("There is no query {:?}; /queries lists those that there are.", *path)))?;
-    let inputs: Inputs = asked.rest().into_iter().map(|(name, text)| (name, Value::from(text))).collect();
-    let reply = off_thread(&service, move |service| Ok(query.ask(inputs, &service.catalogue)?)).await?;
+    let query = query::find(&path).ok_or_else(|| {
+        Problem::not_found(format!(
+            "There is no query {:?}; /queries lists those that there are.",
+            *path
+        ))
+    })?;
+    let inputs: Inputs = asked
+        .rest()
+        .into_iter()
+        .map(|(name, text)| (name, Value::from(text)))
+        .collect();
+    let reply = off_thread(
+        &service,
+        move |service| Ok(query.ask(inputs, &service.catalogue)?),
+    )
+    .await?;
     let crs = format!("<{}>", reply.crs.uri());
     if asked.media == Media::Html {
         let body = serde_json::from_slice(&reply.body).map_err(Problem::internal)?;
         return Ok(Document::features(query.title(), body).respond(&asked));
     }
-    Ok(HttpResponse::Ok().insert_header((CONTENT_TYPE, GEOJSON)).insert_header(("Content-Crs", crs)).body(reply.body))
+    Ok(HttpResponse::Ok()
+        .insert_header((CONTENT_TYPE, GEOJSON))
+        .insert_header(("Content-Crs", crs))
+        .body(reply.body))
 }

@@ -53,6 +53,13 @@ fn cors() -> Cors {
         .allow_any_origin()
         .allowed_methods(["GET", "HEAD", "OPTIONS"])
         .allow_any_header()
-        .expose_headers(["Content-Crs", "Link", "Location", "ETag", "Preference-Applied", "Retry-After"])
+        .expose_headers([
+            "Content-Crs",
+            "Link",
+            "Location",
+            "ETag",
+            "Preference-Applied",
+            "Retry-After",
+        ])
         .max_age(3600)
 }

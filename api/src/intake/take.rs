@@ -17,7 +17,7 @@ use std::thread;
 const WAITING: usize = 8;
 
 /// What a sheet without faults holds.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize)]
 pub struct Checked {
     /// How many prints.
     pub prints: u64,

@@ -67,7 +67,9 @@ pub fn of_surface(catalogue: &Catalogue, id: &str) -> Result<String, ReadFault> 
     let entry = listing.surface(&surface).ok_or_else(missing)?;
     let index = catalogue.index_of(entry)?;
     let crs = entry.crs()?;
-    let middle = index.bounds().map(|[a, b]| [f64::midpoint(a[0], b[0]), f64::midpoint(a[1], b[1])]);
+    let middle = index
+        .bounds()
+        .map(|[a, b]| [f64::midpoint(a[0], b[0]), f64::midpoint(a[1], b[1])]);
     let place = middle.map(|middle| crs.to_lonlat(&[middle])).transpose()?;
     Ok(plan_svg(&PlanInput {
         index: &index,

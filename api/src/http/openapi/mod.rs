@@ -18,11 +18,16 @@ pub async fn api(request: HttpRequest, service: Shared) -> Result<HttpResponse, 
     let asked = Asked::of(&request, &service)?;
     asked.nothing_else(&[])?;
     let base = asked.base.clone();
-    let body = off_thread(&service, move |service| Ok(definition(&base, &crs_uris(service)?))).await?;
+    let body = off_thread(&service, move |service| {
+        Ok(definition(&base, &crs_uris(service)?))
+    })
+    .await?;
     if asked.media == Media::Html {
         return Ok(Document::json("The interface", body).respond(&asked));
     }
-    Ok(HttpResponse::Ok().insert_header((CONTENT_TYPE, OPENAPI)).body(format!("{body}\n")))
+    Ok(HttpResponse::Ok()
+        .insert_header((CONTENT_TYPE, OPENAPI))
+        .body(format!("{body}\n")))
 }
 
 fn crs_uris(service: &Service) -> Result<Vec<String>, Problem> {
@@ -114,8 +119,11 @@ fn schemas() -> Value {
 }
 
 fn feature(collection: Collection) -> Value {
-    let properties: Map<String, Value> =
-        collection.columns().iter().map(|column| (column.name.to_owned(), property(column))).collect();
+    let properties: Map<String, Value> = collection
+        .columns()
+        .iter()
+        .map(|column| (column.name.to_owned(), property(column)))
+        .collect();
     json!({
         "type": "object",
         "required": ["type", "id", "geometry", "properties"],

@@ -38,7 +38,13 @@ pub(super) fn reference(name: &str) -> Value {
 
 /// A filter by each plain property of a collection.
 pub(super) fn filters(collection: Collection) -> impl Iterator<Item = Value> {
-    let filter = |column: Column| query(column.name, &format!("Only features with this value. {}", column.about), kind(column.kind));
+    let filter = |column: Column| {
+        query(
+            column.name,
+            &format!("Only features with this value. {}", column.about),
+            kind(column.kind),
+        )
+    };
     collection.queryables().map(filter)
 }
 

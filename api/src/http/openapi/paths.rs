@@ -12,28 +12,111 @@ pub(super) fn all() -> Value {
     let mut paths = Map::new();
     let mut add = |path: String, operations: Value| paths.insert(path, operations);
     let f = || vec![reference("f")];
-    add("/".into(), get("landing", "service", "The landing page", f(), document("What there is")));
-    add("/conformance".into(), get("conformance", "service", "The standards that the service meets", f(), document("Conformance classes")));
-    add("/api".into(), get("definition", "service", "This document", f(), readable("OpenAPI 3.0", OPENAPI, json!({ "type": "object" }))));
+    add(
+        "/".into(),
+        get(
+            "landing",
+            "service",
+            "The landing page",
+            f(),
+            document("What there is"),
+        ),
+    );
+    add(
+        "/conformance".into(),
+        get(
+            "conformance",
+            "service",
+            "The standards that the service meets",
+            f(),
+            document("Conformance classes"),
+        ),
+    );
+    add(
+        "/api".into(),
+        get(
+            "definition",
+            "service",
+            "This document",
+            f(),
+            readable("OpenAPI 3.0", OPENAPI, json!({ "type": "object" })),
+        ),
+    );
     for check in ["live", "ready"] {
-        let about = if check == "live" { "Whether the program runs" } else { "Whether the store can be read" };
-        add(format!("/health/{check}"), get(check, "service", about, vec![], document("It does")));
+        let about = if check == "live" {
+            "Whether the program runs"
+        } else {
+            "Whether the store can be read"
+        };
+        add(
+            format!("/health/{check}"),
+            get(check, "service", about, vec![], document("It does")),
+        );
     }
-    add("/collections".into(), get("collections", "features", "The collections", f(), document("The collections")));
+    add(
+        "/collections".into(),
+        get(
+            "collections",
+            "features",
+            "The collections",
+            f(),
+            document("The collections"),
+        ),
+    );
     for collection in Collection::ALL {
         let at = format!("/collections/{}", collection.id());
         let id = |what: &str| format!("{}-{what}", collection.id());
-        add(at.clone(), get(&id("collection"), "features", collection.title(), f(), document(collection.about())));
-        add(format!("{at}/items"), get(&id("items"), "features", &format!("Features of {}", collection.title()), list_parameters(collection), features(collection)));
-        add(format!("{at}/items/{{id}}"), get(&id("item"), "features", &format!("One {}", collection.singular()), item_parameters(), feature(collection)));
+        add(
+            at.clone(),
+            get(
+                &id("collection"),
+                "features",
+                collection.title(),
+                f(),
+                document(collection.about()),
+            ),
+        );
+        add(
+            format!("{at}/items"),
+            get(
+                &id("items"),
+                "features",
+                &format!("Features of {}", collection.title()),
+                list_parameters(collection),
+                features(collection),
+            ),
+        );
+        add(
+            format!("{at}/items/{{id}}"),
+            get(
+                &id("item"),
+                "features",
+                &format!("One {}", collection.singular()),
+                item_parameters(),
+                feature(collection),
+            ),
+        );
     }
-    add("/queries".into(), get("queries", "queries", "The queries", f(), document("Each query with its inputs")));
+    add(
+        "/queries".into(),
+        get(
+            "queries",
+            "queries",
+            "The queries",
+            f(),
+            document("Each query with its inputs"),
+        ),
+    );
     for query in query::ALL {
         add(format!("/queries/{}", query.id()), ask(*query));
     }
-    let picture = json!({ "description": "The plan", "content": { SVG: { "schema": { "type": "string" } } } });
+    let picture =
+        json!({ "description": "The plan", "content": { SVG: { "schema": { "type": "string" } } } });
     let surface = vec![path("surface", "The surface's id, as in gannet-ledge:S2")];
-    add("/surfaces/{surface}/plan.svg".into(), get("plan", "features", "A picture of a surface", surface, picture));
+    add(
+        "/surfaces/{surface}/plan.svg".into(),
+        get("plan", "features", "A picture of a surface", surface, picture),
+    );
     add("/sites/{site}/imports".into(), json!({ "post": imports() }));
     paths.into()
 }
@@ -51,7 +134,10 @@ fn get(id: &str, tag: &str, summary: &str, parameters: Vec<Value>, answer: Value
 fn responses(answer: Value, problems: &[&str]) -> Value {
     let mut responses = Map::from_iter([("200".to_owned(), answer)]);
     for status in problems {
-        responses.insert((*status).to_owned(), json!({ "$ref": "#/components/responses/Problem" }));
+        responses.insert(
+            (*status).to_owned(),
+            json!({ "$ref": "#/components/responses/Problem" }),
+        );
     }
     responses.into()
 }
@@ -99,16 +185,31 @@ fn header(about: &str) -> Value {
 
 fn ask(asked: &dyn Registered) -> Value {
     let schema = asked.schema();
-    let required: Vec<&str> = schema["required"].as_array().into_iter().flatten().filter_map(Value::as_str).collect();
-    let inputs = schema["properties"].as_object().into_iter().flatten().map(|(name, input)| {
-        let about = input["description"].as_str().unwrap_or_default();
-        let mut parameter = query(name, about, input.clone());
-        parameter["required"] = json!(required.contains(&name.as_str()));
-        parameter
-    });
+    let required: Vec<&str> = schema["required"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter_map(Value::as_str)
+        .collect();
+    let inputs = schema["properties"]
+        .as_object()
+        .into_iter()
+        .flatten()
+        .map(|(name, input)| {
+            let about = input["description"].as_str().unwrap_or_default();
+            let mut parameter = query(name, about, input.clone());
+            parameter["required"] = json!(required.contains(&name.as_str()));
+            parameter
+        });
     let parameters = inputs.chain([reference("f")]).collect();
     let answer = readable(asked.about(), GEOJSON, json!({ "type": "object" }));
-    get(&format!("query-{}", asked.id()), "queries", asked.title(), parameters, answer)
+    get(
+        &format!("query-{}", asked.id()),
+        "queries",
+        asked.title(),
+        parameters,
+        answer,
+    )
 }
 
 fn imports() -> Value {
