@@ -153,7 +153,7 @@ impl From<Refusal> for Problem {
                     .iter()
                     .map(|fault| format!("{}: expected {}", fault.input, fault.expected))
                     .collect();
-                Self::bad_request(told.join("; ")).with_faults("faulty-inputs", json!(faults))
+                Self::bad_request(told.join("; ") + ".").with_faults("faulty-inputs", json!(faults))
             }
             Refusal::Read(fault) => fault.into(),
             Refusal::Crs(fault) => fault.into(),

@@ -8,11 +8,11 @@ use crate::access::Audience;
 use crate::catalogue::{Catalogue, INDEX_MEMORY};
 use crate::crs::Crs;
 use crate::problem::Problem;
+use crate::query::Proposals;
 use clap::Args;
 use spatial::angle::{azimuth_rad, fold_deg, mean_direction_rad};
 use spatial::index::SurfaceIndex;
-use spatial::model::{Status, SurfaceId, Trackway};
-use std::collections::HashSet;
+use spatial::model::{SurfaceId, Trackway};
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -41,11 +41,12 @@ impl Demo {
             .surfaces()
             .map(|entry| entry.summary.id.clone())
             .collect();
+        let mut found = Vec::new();
         for surface in &surfaces {
             eprintln!("Grouping the prints of {surface} …");
-            keep(&catalogue, surface, 1, &desk.change("demo: group"))?;
+            found.push(keep(&catalogue, surface, 1, &desk.change("demo: group"))?.0);
         }
-        summary(&catalogue, &surfaces)?;
+        summary(&catalogue, &surfaces, &found)?;
         if self.no_serve {
             return Ok(());
         }
@@ -67,7 +68,8 @@ impl Demo {
     }
 }
 
-fn summary(catalogue: &Catalogue, surfaces: &[SurfaceId]) -> Result<(), Problem> {
+/// What the grouping found on each surface.
+fn summary(catalogue: &Catalogue, surfaces: &[SurfaceId], found: &[Proposals]) -> Result<(), Problem> {
     let mut rows = table([
         "surface",
         "prints",
@@ -75,20 +77,14 @@ fn summary(catalogue: &Catalogue, surfaces: &[SurfaceId]) -> Result<(), Problem>
         "ungrouped",
         "main heading (true north)",
     ]);
-    for id in surfaces {
+    for (id, found) in surfaces.iter().zip(found) {
         let index = catalogue.index(id)?;
-        let trackways: Vec<&Trackway> = index
-            .trackways()
-            .iter()
-            .filter(|trackway| trackway.status != Status::Rejected)
-            .collect();
-        let grouped: HashSet<_> = trackways.iter().flat_map(|trackway| &trackway.prints).collect();
         rows.add_row([
             id.to_string(),
             index.prints().len().to_string(),
-            trackways.len().to_string(),
-            (index.prints().len() - grouped.len()).to_string(),
-            main_heading(&index, &trackways)?,
+            found.all.len().to_string(),
+            found.ungrouped.to_string(),
+            main_heading(&index, &found.all)?,
         ]);
     }
     say(&rows.to_string());
@@ -96,7 +92,7 @@ fn summary(catalogue: &Catalogue, surfaces: &[SurfaceId]) -> Result<(), Problem>
 }
 
 /// The mean direction of the trackways, each counted once, from its first print to its last.
-fn main_heading(index: &SurfaceIndex, trackways: &[&Trackway]) -> Result<String, Problem> {
+fn main_heading(index: &SurfaceIndex, trackways: &[Trackway]) -> Result<String, Problem> {
     let ends = |trackway: &Trackway| {
         let place = |label| index.find(label).map(|no| index.print(no));
         let (first, last) = (place(trackway.prints.first()?)?, place(trackway.prints.last()?)?);
@@ -105,8 +101,7 @@ fn main_heading(index: &SurfaceIndex, trackways: &[&Trackway]) -> Result<String,
             last.northing_m - first.northing_m,
         ))
     };
-    let Some((mean, r_bar)) = mean_direction_rad(trackways.iter().filter_map(|trackway| ends(trackway)))
-    else {
+    let Some((mean, r_bar)) = mean_direction_rad(trackways.iter().filter_map(ends)) else {
         return Ok("–".to_owned());
     };
     if r_bar < ONE_HEADING {

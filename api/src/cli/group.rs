@@ -4,11 +4,11 @@ use super::table::table;
 use super::{Desk, Done, for_machines, say};
 use crate::catalogue::Catalogue;
 use crate::problem::Problem;
-use crate::query::proposals;
+use crate::query::{Proposals, proposals};
 use crate::store::{Change, Tally};
 use clap::Args;
 use indicatif::{ProgressBar, ProgressIterator};
-use serde_json::json;
+use serde_json::{Map, Value, json};
 use spatial::model::SurfaceId;
 
 #[derive(Args)]
@@ -37,41 +37,58 @@ impl Group {
             .iter()
             .progress_with(ProgressBar::new(surfaces.len() as u64))
         {
-            kept.push((surface, keep(&catalogue, surface, self.seed, &change)?));
+            let (found, tally) = keep(&catalogue, surface, self.seed, &change)?;
+            kept.push((surface, found, tally));
         }
         if self.json {
-            let all: serde_json::Map<_, _> = kept
+            let all: Map<String, Value> = kept
                 .iter()
-                .map(|(id, tally)| (id.to_string(), json!(tally)))
+                .map(|(id, found, tally)| (id.to_string(), report(found, tally)))
                 .collect();
-            say(&json!(all).to_string());
+            say(&Value::from(all).to_string());
             return Ok(());
         }
-        let mut rows = table(["surface", "proposed", "changed", "unchanged"]);
-        for (surface, tally) in kept {
-            rows.add_row([
-                surface.to_string(),
-                tally.added.to_string(),
-                tally.changed.to_string(),
-                tally.unchanged.to_string(),
-            ]);
+        let mut rows = table([
+            "surface",
+            "trackways",
+            "ungrouped",
+            "new proposals",
+            "changed",
+            "unchanged",
+        ]);
+        for (surface, found, tally) in kept {
+            let counts = [
+                found.all.len() as u64,
+                found.ungrouped as u64,
+                tally.added,
+                tally.changed,
+                tally.unchanged,
+            ];
+            rows.add_row(std::iter::once(surface.to_string()).chain(counts.map(|count| count.to_string())));
         }
         say(&rows.to_string());
         Ok(())
     }
 }
 
-/// Groups a surface and keeps the result as proposals.
+fn report(found: &Proposals, tally: &Tally) -> Value {
+    let mut report = json!(tally);
+    report["trackways"] = json!(found.all.len());
+    report["ungrouped"] = json!(found.ungrouped);
+    report
+}
+
+/// Groups a surface and keeps what is new as proposals.
 pub(super) fn keep(
     catalogue: &Catalogue,
     surface: &SurfaceId,
     seed: u64,
     change: &Change,
-) -> Result<Tally, Problem> {
+) -> Result<(Proposals, Tally), Problem> {
     let index = catalogue.index(surface)?;
-    Ok(catalogue
-        .store()
-        .propose(surface, &proposals(&index, seed), change)?)
+    let found = proposals(&index, seed);
+    let tally = catalogue.store().propose(surface, &found.new, change)?;
+    Ok((found, tally))
 }
 
 fn surfaces(catalogue: &Catalogue, place: &str) -> Result<Vec<SurfaceId>, Problem> {

@@ -116,6 +116,9 @@ fn show(body: &[u8], json: bool) {
     }
 }
 
+/// A terminal has no room for more; `--json` has them all.
+const MOST_COLUMNS: usize = 12;
+
 fn one_table(features: &[Value]) -> String {
     let properties = features[0]["properties"].as_object();
     // What is unknown of all of them, or repeats the query, only takes room on a terminal.
@@ -125,11 +128,13 @@ fn one_table(features: &[Value]) -> String {
                 .iter()
                 .any(|feature| !feature["properties"][name.as_str()].is_null())
     };
-    let names: Vec<&String> = properties
+    let mut names: Vec<&String> = properties
         .into_iter()
         .flat_map(|fields| fields.keys())
         .filter(shown)
         .collect();
+    let left_out = names.len().saturating_sub(MOST_COLUMNS);
+    names.truncate(MOST_COLUMNS);
     let mut rows = table(names.iter().map(|name| name.as_str()));
     for feature in features {
         rows.add_row(
@@ -138,5 +143,9 @@ fn one_table(features: &[Value]) -> String {
                 .map(|name| told(&feature["properties"][name.as_str()])),
         );
     }
-    rows.to_string()
+    if left_out > 0 {
+        format!("{rows}\n({left_out} more properties with --json)")
+    } else {
+        rows.to_string()
+    }
 }

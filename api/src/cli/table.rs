@@ -7,7 +7,7 @@ use serde_json::Value;
 pub(super) fn table<'a>(headings: impl IntoIterator<Item = &'a str>) -> Table {
     let mut table = Table::new();
     table
-        .load_style(presets::UTF8_HORIZONTAL_ONLY)
+        .load_style(presets::ASCII_MARKDOWN)
         .set_content_arrangement(ContentArrangement::Dynamic);
     table.set_header(headings);
     table

@@ -3,7 +3,7 @@
 use super::asked::Asked;
 use super::collections::{find, offered};
 use super::landing::link;
-use super::media::{GEOJSON, HTML, JSON, Media};
+use super::media::{GEOJSON, HTML, JSON, Media, SVG};
 use super::page::Document;
 use super::{Problem, Service, Shared, off_thread, plans};
 use crate::collection::{Bbox, Collection, Interval, Member, Page, Selection};
@@ -300,13 +300,22 @@ fn one_feature(
         link(base, &at, "collection", JSON, "The collection"),
     ];
     if collection == Collection::Surfaces {
-        let plan = format!("/surfaces/{}/plan.svg", member.id());
-        links.push(link(
-            base,
-            &plan,
-            "related",
-            super::media::SVG,
+        let id = member.id();
+        let related = |path: &str, media: &str, title: &str| link(base, path, "related", media, title);
+        links.push(related(
+            &format!("/surfaces/{id}/plan.svg"),
+            SVG,
             "The surface's plan",
+        ));
+        for other in [Collection::Prints, Collection::Trackways, Collection::Extents] {
+            let items = format!("/collections/{}/items?surface={id}", other.id());
+            links.push(related(&items, GEOJSON, &format!("The surface's {}", other.id())));
+        }
+        let grouping = format!("/queries/grouping?surface={id}");
+        links.push(related(
+            &grouping,
+            GEOJSON,
+            "Its prints grouped into probable trackways",
         ));
     }
     feature["links"] = links.into();

@@ -11,8 +11,8 @@ use spatial::angle::azimuth_rad;
 use spatial::frame::Factors;
 use spatial::grouping::{GroupedTrackway, GroupingOptions, group};
 use spatial::index::{PrintNo, SurfaceIndex};
-use spatial::model::{Basis, PrintId, Status, Trackway};
-use std::collections::BTreeMap;
+use spatial::model::{Basis, Label, PrintId, Status, Trackway};
+use std::collections::{BTreeMap, HashSet};
 
 pub(super) struct Grouping;
 
@@ -121,9 +121,10 @@ fn left_over(index: &SurfaceIndex, no: PrintNo) -> Feature {
         .with("ungrouped", true)
 }
 
-/// The grouping's trackways as proposals for the record.
+/// Groups a surface for the record: what is found, and those of it that say more than trackways that
+/// are accepted already. A group whose prints all lie in one accepted trackway says nothing new.
 #[must_use]
-pub fn proposals(index: &SurfaceIndex, seed: u64) -> Vec<Trackway> {
+pub fn proposals(index: &SurfaceIndex, seed: u64) -> Proposals {
     let grouping = group(
         index,
         &GroupingOptions {
@@ -131,11 +132,47 @@ pub fn proposals(index: &SurfaceIndex, seed: u64) -> Vec<Trackway> {
             ..GroupingOptions::default()
         },
     );
-    let proposal = |trackway: &GroupedTrackway, number: u32| Trackway {
+    let numbered = grouping.trackways.iter().zip(1u32..);
+    let all: Vec<Trackway> = numbered
+        .map(|(found, number)| proposal(index, found, number))
+        .collect();
+    let accepted = index
+        .trackways()
+        .iter()
+        .filter(|trackway| trackway.status == Status::Accepted);
+    let accepted: Vec<HashSet<&Label>> = accepted
+        .map(|trackway| trackway.prints.iter().collect())
+        .collect();
+    let is_new = |found: &&Trackway| {
+        !accepted
+            .iter()
+            .any(|prints| found.prints.iter().all(|print| prints.contains(print)))
+    };
+    let new = all.iter().filter(is_new).cloned().collect();
+    Proposals {
+        new,
+        all,
+        ungrouped: grouping.ungrouped.len(),
+    }
+}
+
+/// What the grouping proposes for a surface.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Proposals {
+    /// Every trackway that it found.
+    pub all: Vec<Trackway>,
+    /// Those that say more than the accepted trackways do.
+    pub new: Vec<Trackway>,
+    /// How many prints are in none.
+    pub ungrouped: usize,
+}
+
+fn proposal(index: &SurfaceIndex, found: &GroupedTrackway, number: u32) -> Trackway {
+    Trackway {
         label: format!("G{number}")
             .parse()
             .expect("a letter and digits make a label"),
-        prints: trackway
+        prints: found
             .prints
             .iter()
             .map(|no| index.print(*no).label.clone())
@@ -143,17 +180,11 @@ pub fn proposals(index: &SurfaceIndex, seed: u64) -> Vec<Trackway> {
         basis: Basis::Grouping,
         status: Status::Proposed,
         // Four decimals: more would claim what sampling cannot tell.
-        probability: Some((trackway.probability * 1e4).round() / 1e4),
-        morphotype: morphotype(index, trackway),
+        probability: Some((found.probability * 1e4).round() / 1e4),
+        morphotype: morphotype(index, found),
         note: None,
         revision: 0,
-    };
-    grouping
-        .trackways
-        .iter()
-        .zip(1u32..)
-        .map(|(trackway, number)| proposal(trackway, number))
-        .collect()
+    }
 }
 
 /// From the first print of the midline to the last, degrees from grid north.

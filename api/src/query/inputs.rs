@@ -74,7 +74,7 @@ impl Schema {
                 faults.push(InputFault::new(
                     name,
                     None,
-                    format!("this input is required: {about}"),
+                    format!("a value, it is required: {}", sentence(about)),
                 ));
             }
         }
@@ -175,7 +175,12 @@ fn expectation(schema: &Value) -> String {
         (None, None) => String::new(),
     };
     let about = schema["description"].as_str().unwrap_or_default();
-    format!("{kind}{bounds}: {about}")
+    format!("{kind}{bounds}: {}", sentence(about))
+}
+
+/// A description inside a longer sentence.
+fn sentence(about: &str) -> &str {
+    about.trim_end_matches('.')
 }
 
 #[cfg(test)]

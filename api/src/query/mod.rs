@@ -10,7 +10,7 @@ mod nearest;
 mod world;
 
 pub use answer::{Answer, Method};
-pub use grouping::proposals;
+pub use grouping::{Proposals, proposals};
 pub use inputs::{InputFault, Inputs};
 pub use world::{North, World};
 

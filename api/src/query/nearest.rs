@@ -64,10 +64,12 @@ impl Query for Nearest {
             .into_iter()
             .enumerate()
             .map(|(place, (no, grid_m))| {
-                feature(&index, &scope, no, factors, input.north)
-                    .with("rank", place + 1)
-                    .with("distance_m", grid_m / factors.scale)
-                    .with("grid_distance_m", grid_m)
+                let near = Near {
+                    no,
+                    rank: place + 1,
+                    grid_m,
+                };
+                feature(&index, &scope, &near, factors, input.north)
             });
         Ok(Answer {
             crs: Crs::for_site(index.crs())?,
@@ -93,14 +95,25 @@ fn found(index: &SurfaceIndex, at: [f64; 2], input: &Input, scale: f64) -> Vec<(
     }
 }
 
-fn feature(index: &SurfaceIndex, scope: &Scope, no: PrintNo, factors: Factors, north: North) -> Feature {
-    let print = index.print(no);
+/// A print that was found.
+struct Near {
+    no: PrintNo,
+    rank: usize,
+    grid_m: f64,
+}
+
+fn feature(index: &SurfaceIndex, scope: &Scope, near: &Near, factors: Factors, north: North) -> Feature {
+    let print = index.print(near.no);
     let point = geo::Point::new(print.easting_m, print.northing_m);
     let id = PrintId {
         surface: index.id().clone(),
         label: print.label.clone(),
     };
-    let mut feature = Feature::part("print", Some(point.into())).with_id(id);
+    let mut feature = Feature::part("print", Some(point.into()))
+        .with_id(id)
+        .with("rank", near.rank)
+        .with("distance_m", near.grid_m / factors.scale)
+        .with("grid_distance_m", near.grid_m);
     for field in PRINT {
         let cell = (field.cell)(scope, print);
         feature = feature.with(field.name, serde_json::to_value(cell).unwrap_or_default());
