@@ -20,6 +20,8 @@ const HIDDEN: f64 = -0.05;
 const KNOWN_BEFORE: f64 = 2.5;
 /// A print further off than this many standard deviations tells no more of the unsteadiness.
 const FAR_OFF_2: f64 = 9.0;
+/// A print that adds this much stands where it should.
+const IN_PLACE: f64 = 1.5;
 const NEVER: f64 = -1e6;
 
 /// Prints and beliefs together: all that scores depend on.
@@ -405,7 +407,8 @@ impl Model<'_> {
                 }
             }
             exposed += u8::from(!self.evidence.ground.is_hidden(expected.place));
-            if exposed > most_missing {
+            // A print where it is expected leaves no room for one that was missed.
+            if exposed > most_missing || found.iter().any(|next| next.gain > IN_PLACE) {
                 break;
             }
         }
