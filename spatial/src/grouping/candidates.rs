@@ -24,12 +24,22 @@ pub(super) fn triples(model: &Model) -> Vec<Triple> {
 
 /// The best triples of prints that are in no row yet, prints missing between them or not.
 pub(super) fn triples_left(model: &Model, is_left: &[bool]) -> Vec<Triple> {
-    let members = (0..model.evidence.feet.len() as Member).filter(|member| is_left[*member as usize]).collect();
+    let members = (0..model.evidence.feet.len() as Member)
+        .filter(|member| is_left[*member as usize])
+        .collect();
     best(model, members, &|member| is_left[member as usize], 2.0)
 }
 
-fn best(model: &Model, middles: Vec<Member>, of: &(dyn Fn(Member) -> bool + Sync), paces: f64) -> Vec<Triple> {
-    let mut all: Vec<Triple> = middles.into_par_iter().flat_map_iter(|middle| about(model, middle, of, paces)).collect();
+fn best(
+    model: &Model,
+    middles: Vec<Member>,
+    of: &(dyn Fn(Member) -> bool + Sync),
+    paces: f64,
+) -> Vec<Triple> {
+    let mut all: Vec<Triple> = middles
+        .into_par_iter()
+        .flat_map_iter(|middle| about(model, middle, of, paces))
+        .collect();
     all.par_sort_by(|a, b| b.score.total_cmp(&a.score).then(a.prints.cmp(&b.prints)));
     all
 }
@@ -41,7 +51,11 @@ fn about(model: &Model, middle: Member, of: &(dyn Fn(Member) -> bool + Sync), pa
         for other in &near[place + 1..] {
             let prints = [*one, middle, *other];
             if could_be_paces(model, prints, paces) {
-                let score = if paces > 1.0 { model.score(&prints) } else { model.start_three(prints).score };
+                let score = if paces > 1.0 {
+                    model.score(&prints)
+                } else {
+                    model.start_three(prints).score
+                };
                 if score > model.gait.ends - 1.0 {
                     found.push(Triple { prints, score });
                 }

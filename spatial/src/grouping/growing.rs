@@ -25,7 +25,14 @@ pub(super) fn grow(model: &Model, triples: &[Triple]) -> Vec<Row> {
         let fresh: Vec<&Triple> = batch
             .iter()
             .filter(|triple| !covered.contains(&key(triple.prints)))
-            .filter(|triple| triple.prints.iter().filter(|member| settled[**member as usize]).count() < 2)
+            .filter(|triple| {
+                triple
+                    .prints
+                    .iter()
+                    .filter(|member| settled[**member as usize])
+                    .count()
+                    < 2
+            })
             .collect();
         let grown: Vec<Row> = fresh
             .par_iter()
@@ -34,7 +41,9 @@ pub(super) fn grow(model: &Model, triples: &[Triple]) -> Vec<Row> {
         for row in grown {
             covered.extend(row.prints.windows(3).map(|w| key([w[0], w[1], w[2]])));
             if row.score > CERTAIN {
-                row.prints.iter().for_each(|member| settled[*member as usize] = true);
+                row.prints
+                    .iter()
+                    .for_each(|member| settled[*member as usize] = true);
             }
             rows.push(row);
         }

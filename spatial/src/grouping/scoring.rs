@@ -180,7 +180,7 @@ impl Model<'_> {
     fn take_third(&self, walk: &mut Walk, first: Member, paces: [u8; 2], member: Member) {
         let trio = [first, walk.last, member];
         walk.score += self.three_ratio(trio, paces) - self.pace_ratio(first, walk.last, 1);
-        if paces[0] % 2 == 0 {
+        if paces[0].is_multiple_of(2) {
             // The second print is of the first's foot after all.
             walk.even = true;
             walk.kin = Kin::default();
@@ -188,7 +188,11 @@ impl Model<'_> {
             walk.kin.add(&self.gait, self.evidence.foot(trio[1]), true);
         }
         walk.score += self.kin_ratio(walk, member, paces[1]);
-        let evens = [true, paces[0] % 2 == 0, (paces[0] + paces[1]) % 2 == 0];
+        let evens = [
+            true,
+            paces[0].is_multiple_of(2),
+            (paces[0] + paces[1]).is_multiple_of(2),
+        ];
         let motion = Motion::of_three(trio.map(|member| self.evidence.place(member)), paces);
         self.settle(walk, member, paces[1], Stage::Many(motion));
         let heading_rad = motion.pace().azimuth_rad();
@@ -316,7 +320,7 @@ impl Model<'_> {
         let repeat = (far_m / m).ln() - (one.length().max(1e-3) / n).ln();
         let turn = one.cross(two).atan2(one.dot(two));
         // Two paces on, a foot stands in line again, and the zigzag does not show.
-        let zigzag = if paces[0] % 2 == 0 && paces[1] % 2 == 0 {
+        let zigzag = if paces[0].is_multiple_of(2) && paces[1].is_multiple_of(2) {
             0.25
         } else {
             self.gait.zigzag_sd_rad
@@ -428,11 +432,6 @@ impl Walk {
             Stage::Many(motion) => Some(motion),
             Stage::One | Stage::Two { .. } => None,
         }
-    }
-
-    /// Whether the last print was made by the foot that made the first.
-    pub fn is_even(&self) -> bool {
-        self.even
     }
 
     /// The row's unsteadiness as it is known by now, as a part of its pace.

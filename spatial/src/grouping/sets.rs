@@ -313,9 +313,17 @@ fn match_at(model: &Model, lines: &[Line], hind: usize, fore: usize, way: i32, s
     // An offset of two rows that have nothing to do with each other is anywhere within a stride; and so may be a single one of a set.
     let anywhere = 1.0 / (2.0 * pes.pace_m).powi(2);
     let or_anywhere = |part: f64, near: f64| ((1.0 - part) * near.exp() + part * anywhere).ln();
-    let keeps: f64 = pairs.iter().map(|(_, _, offset)| or_anywhere(0.02, around(*offset, middle, keeps_m))).sum();
-    let drifts: f64 = pairs.windows(2).map(|pair| or_anywhere(0.2, around(pair[1].2, pair[0].2, drifts_m))).sum();
-    let odds = keeps - drifts - anywhere.ln() + form(middle, pes.length_m) + of_one_kind(model, pes, manus)
+    let keeps: f64 = pairs
+        .iter()
+        .map(|(_, _, offset)| or_anywhere(0.02, around(*offset, middle, keeps_m)))
+        .sum();
+    let drifts: f64 = pairs
+        .windows(2)
+        .map(|pair| or_anywhere(0.2, around(pair[1].2, pair[0].2, drifts_m)))
+        .sum();
+    let odds = keeps - drifts - anywhere.ln()
+        + form(middle, pes.length_m)
+        + of_one_kind(model, pes, manus)
         + of_one_way(pes, manus, way, shift)
         - (count.ln() + 1.0);
     (odds > LEAST_ODDS).then(|| Match {
@@ -335,7 +343,7 @@ fn match_at(model: &Model, lines: &[Line], hind: usize, fore: usize, way: i32, s
 fn median(mut values: Vec<f64>) -> f64 {
     values.sort_by(f64::total_cmp);
     let half = values.len() / 2;
-    if values.len() % 2 == 0 {
+    if values.len().is_multiple_of(2) {
         (values[half - 1] + values[half]) / 2.0
     } else {
         values[half]
