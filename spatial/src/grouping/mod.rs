@@ -107,6 +107,6 @@ pub fn group(index: &SurfaceIndex, options: &GroupingOptions) -> Grouping {
     answer::write(&model, &joined, &probable)
 }
 
-#[cfg(all(test, feature = "simulate"))]
+#[cfg(test)]
 #[path = "grouping_tests.rs"]
 mod tests;

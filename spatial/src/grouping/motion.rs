@@ -291,7 +291,7 @@ mod tests {
 
     /// Prints of a regular walk north: paces of 1 m, half gauge 0.1 m.
     fn print(step: u8) -> Vector {
-        at(if step % 2 == 0 { -0.1 } else { 0.1 }, f64::from(step))
+        at(if step.is_multiple_of(2) { -0.1 } else { 0.1 }, f64::from(step))
     }
 
     #[test]
