@@ -18,27 +18,46 @@ pub(super) struct Triple {
 
 /// The best triples about each print, the best of all first.
 pub(super) fn triples(model: &Model) -> Vec<Triple> {
-    let members = 0..model.evidence.feet.len() as Member;
-    let mut all: Vec<Triple> = members
+    let members = (0..model.evidence.feet.len() as Member).collect();
+    best(model, members, &|_| true, 1.0)
+}
+
+/// The best triples of prints that are in no row yet, prints missing between them or not.
+pub(super) fn triples_left(model: &Model, is_left: &[bool]) -> Vec<Triple> {
+    let members = (0..model.evidence.feet.len() as Member)
+        .filter(|member| is_left[*member as usize])
+        .collect();
+    best(model, members, &|member| is_left[member as usize], 2.0)
+}
+
+fn best(
+    model: &Model,
+    middles: Vec<Member>,
+    of: &(dyn Fn(Member) -> bool + Sync),
+    paces: f64,
+) -> Vec<Triple> {
+    let mut all: Vec<Triple> = middles
         .into_par_iter()
-        .flat_map_iter(|middle| about(model, middle))
+        .flat_map_iter(|middle| about(model, middle, of, paces))
         .collect();
     all.par_sort_by(|a, b| b.score.total_cmp(&a.score).then(a.prints.cmp(&b.prints)));
     all
 }
 
-fn about(model: &Model, middle: Member) -> Vec<Triple> {
-    let near = neighbours(model, middle);
+fn about(model: &Model, middle: Member, of: &(dyn Fn(Member) -> bool + Sync), paces: f64) -> Vec<Triple> {
+    let near = neighbours(model, middle, of, paces);
     let mut found = Vec::new();
     for (place, one) in near.iter().enumerate() {
         for other in &near[place + 1..] {
-            if could_be_paces(model, [*one, middle, *other]) {
-                let score = model.start_three([*one, middle, *other]).score;
+            let prints = [*one, middle, *other];
+            if could_be_paces(model, prints, paces) {
+                let score = if paces > 1.0 {
+                    model.score(&prints)
+                } else {
+                    model.start_three(prints).score
+                };
                 if score > model.gait.ends - 1.0 {
-                    found.push(Triple {
-                        prints: [*one, middle, *other],
-                        score,
-                    });
+                    found.push(Triple { prints, score });
                 }
             }
         }
@@ -48,13 +67,13 @@ fn about(model: &Model, middle: Member) -> Vec<Triple> {
     found
 }
 
-/// The prints within reach of a long pace, by how probable a pace to them is.
-fn neighbours(model: &Model, from: Member) -> Vec<Member> {
+/// The prints within reach of so many long paces, by how probable a pace to them is.
+fn neighbours(model: &Model, from: Member, of: &(dyn Fn(Member) -> bool + Sync), paces: f64) -> Vec<Member> {
     let foot = model.evidence.foot(from);
-    let reach_m = model.gait.longest_pace_m(foot.length_m);
+    let reach_m = model.gait.longest_pace_m(foot.length_m) * paces;
     let start = model.start(from);
     let mut near: Vec<(Member, f64)> = (model.evidence.within(foot.place, reach_m))
-        .filter(|member| *member != from)
+        .filter(|member| *member != from && of(*member))
         .map(|member| (member, model.gain(&start, member).gain))
         .filter(|(_, gain)| *gain > -8.0)
         .collect();
@@ -63,10 +82,11 @@ fn neighbours(model: &Model, from: Member) -> Vec<Member> {
     near.into_iter().map(|(member, _)| member).collect()
 }
 
-/// A coarse sieve before the score: paces within a factor of two, and no turning back.
-fn could_be_paces(model: &Model, trio: [Member; 3]) -> bool {
+/// A coarse sieve before the score: paces within a factor of two of each other, and no turning back.
+fn could_be_paces(model: &Model, trio: [Member; 3], paces: f64) -> bool {
     let [first, second, third] = trio.map(|member| model.evidence.place(member));
     let (one, two) = (second - first, third - second);
     let (one_2, two_2) = (one.dot(one), two.dot(two));
-    one_2 < 4.0 * two_2 && two_2 < 4.0 * one_2 && one.dot(two) > -0.2 * (one_2 * two_2).sqrt()
+    let most = (2.0 * paces).powi(2);
+    one_2 < most * two_2 && two_2 < most * one_2 && one.dot(two) > -0.2 * (one_2 * two_2).sqrt()
 }

@@ -10,6 +10,8 @@ use std::collections::HashSet;
 const WIDTH: usize = 3;
 /// A continuation this much worse than the best is given up.
 const GIVE_UP: f64 = 5.0;
+/// Prints of a row with this score are not tried again in triples with each other.
+const CERTAIN: f64 = 15.0;
 /// The least that a next print may add: a poor print is gone through if those after it make up for it.
 const LEAST_GAIN: f64 = -3.0;
 
@@ -17,11 +19,20 @@ const LEAST_GAIN: f64 = -3.0;
 pub(super) fn grow(model: &Model, triples: &[Triple]) -> Vec<Row> {
     let mut rows: Vec<Row> = Vec::new();
     let mut covered: HashSet<[Member; 3]> = HashSet::new();
+    let mut settled = vec![false; model.evidence.feet.len()];
     // Batches do not depend on the number of cores, so neither does what is passed over.
     for batch in triples.chunks((triples.len() / 24).max(64)) {
         let fresh: Vec<&Triple> = batch
             .iter()
             .filter(|triple| !covered.contains(&key(triple.prints)))
+            .filter(|triple| {
+                triple
+                    .prints
+                    .iter()
+                    .filter(|member| settled[**member as usize])
+                    .count()
+                    < 2
+            })
             .collect();
         let grown: Vec<Row> = fresh
             .par_iter()
@@ -29,6 +40,11 @@ pub(super) fn grow(model: &Model, triples: &[Triple]) -> Vec<Row> {
             .collect();
         for row in grown {
             covered.extend(row.prints.windows(3).map(|w| key([w[0], w[1], w[2]])));
+            if row.score > CERTAIN {
+                row.prints
+                    .iter()
+                    .for_each(|member| settled[*member as usize] = true);
+            }
             rows.push(row);
         }
     }

@@ -25,6 +25,7 @@
 mod answer;
 mod candidates;
 mod direction;
+mod doubts;
 mod evidence;
 mod gait;
 mod ground;
@@ -33,6 +34,7 @@ mod improving;
 mod kin;
 mod motion;
 mod probabilities;
+mod sampling;
 mod scoring;
 mod sets;
 mod singles;
@@ -100,10 +102,11 @@ pub struct GroupedTrackway {
 pub fn group(index: &SurfaceIndex, options: &GroupingOptions) -> Grouping {
     let evidence = evidence::Evidence::of(index);
     let (model, rows) = solving::solve(&evidence, options.rounds);
+    let probable = probabilities::of_rows(&model, &rows, options);
     let joined = sets::join(&model, rows);
-    answer::write(&model, &joined, &probabilities::Probable)
+    answer::write(&model, &joined, &probable)
 }
 
-#[cfg(all(test, feature = "simulate"))]
+#[cfg(test)]
 #[path = "grouping_tests.rs"]
 mod tests;

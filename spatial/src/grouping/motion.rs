@@ -189,7 +189,7 @@ impl Motion {
     /// The motion of three prints, `paces` apart each.
     pub fn of_three(places: [Vector; 3], paces: [u8; 2]) -> Self {
         let [first, second, third] = places;
-        let [n, m] = paces.map(|n| f64::from(n));
+        let [n, m] = paces.map(f64::from);
         // Two of three prints are of one foot: the widest such pair gives the pace vector free of the gauge.
         let (odd_first, odd_second) = (paces[0] % 2 == 1, paces[1] % 2 == 1);
         let (pace, half_gauge) = match (odd_first, odd_second) {
@@ -267,11 +267,6 @@ impl Motion {
         self.half_gauge[1] += by_across[2] * aside;
     }
 
-    /// How far to the left of the midline the last print lies, metres.
-    pub fn left_of_midline_m(&self) -> f64 {
-        self.half_gauge[1]
-    }
-
     pub fn pace(&self) -> Vector {
         self.pace
     }
@@ -296,7 +291,7 @@ mod tests {
 
     /// Prints of a regular walk north: paces of 1 m, half gauge 0.1 m.
     fn print(step: u8) -> Vector {
-        at(if step % 2 == 0 { -0.1 } else { 0.1 }, f64::from(step))
+        at(if step.is_multiple_of(2) { -0.1 } else { 0.1 }, f64::from(step))
     }
 
     #[test]

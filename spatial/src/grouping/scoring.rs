@@ -20,6 +20,8 @@ const HIDDEN: f64 = -0.05;
 const KNOWN_BEFORE: f64 = 2.5;
 /// A print further off than this many standard deviations tells no more of the unsteadiness.
 const FAR_OFF_2: f64 = 9.0;
+/// A print that adds this much stands where it should.
+const IN_PLACE: f64 = 1.5;
 const NEVER: f64 = -1e6;
 
 /// Prints and beliefs together: all that scores depend on.
@@ -178,7 +180,7 @@ impl Model<'_> {
     fn take_third(&self, walk: &mut Walk, first: Member, paces: [u8; 2], member: Member) {
         let trio = [first, walk.last, member];
         walk.score += self.three_ratio(trio, paces) - self.pace_ratio(first, walk.last, 1);
-        if paces[0] % 2 == 0 {
+        if paces[0].is_multiple_of(2) {
             // The second print is of the first's foot after all.
             walk.even = true;
             walk.kin = Kin::default();
@@ -186,7 +188,11 @@ impl Model<'_> {
             walk.kin.add(&self.gait, self.evidence.foot(trio[1]), true);
         }
         walk.score += self.kin_ratio(walk, member, paces[1]);
-        let evens = [true, paces[0] % 2 == 0, (paces[0] + paces[1]) % 2 == 0];
+        let evens = [
+            true,
+            paces[0].is_multiple_of(2),
+            (paces[0] + paces[1]).is_multiple_of(2),
+        ];
         let motion = Motion::of_three(trio.map(|member| self.evidence.place(member)), paces);
         self.settle(walk, member, paces[1], Stage::Many(motion));
         let heading_rad = motion.pace().azimuth_rad();
@@ -314,7 +320,7 @@ impl Model<'_> {
         let repeat = (far_m / m).ln() - (one.length().max(1e-3) / n).ln();
         let turn = one.cross(two).atan2(one.dot(two));
         // Two paces on, a foot stands in line again, and the zigzag does not show.
-        let zigzag = if paces[0] % 2 == 0 && paces[1] % 2 == 0 {
+        let zigzag = if paces[0].is_multiple_of(2) && paces[1].is_multiple_of(2) {
             0.25
         } else {
             self.gait.zigzag_sd_rad
@@ -405,7 +411,8 @@ impl Model<'_> {
                 }
             }
             exposed += u8::from(!self.evidence.ground.is_hidden(expected.place));
-            if exposed > most_missing {
+            // A print where it is expected leaves no room for one that was missed.
+            if exposed > most_missing || found.iter().any(|next| next.gain > IN_PLACE) {
                 break;
             }
         }
@@ -425,11 +432,6 @@ impl Walk {
             Stage::Many(motion) => Some(motion),
             Stage::One | Stage::Two { .. } => None,
         }
-    }
-
-    /// Whether the last print was made by the foot that made the first.
-    pub fn is_even(&self) -> bool {
-        self.even
     }
 
     /// The row's unsteadiness as it is known by now, as a part of its pace.

@@ -92,6 +92,9 @@ pub(super) struct Line {
     pes: f64,
     manus: f64,
     morphotype: Option<u16>,
+    /// ln odds that it was walked as listed, and that even steps are left.
+    forward: f64,
+    even_left: f64,
 }
 
 /// Where a foot stands at one step.
@@ -124,6 +127,7 @@ impl Line {
             prints.push((step, *member));
         }
         let stations = stations(evidence, &prints);
+        let walk = model.walk(&row.prints, &mut Vec::new());
         let feet = || row.prints.iter().map(|member| evidence.foot(*member));
         let walked_m: f64 = stations
             .windows(2)
@@ -134,9 +138,9 @@ impl Line {
         Self {
             pace_m: walked_m / f64::from(step.max(1)),
             length_m: (feet().map(|foot| foot.size).sum::<f64>() / count).exp(),
-            unsteadiness: model
-                .walk(&row.prints, &mut Vec::new())
-                .map_or(0.1, |walk| walk.unsteadiness()),
+            unsteadiness: walk.map_or(0.1, |walk| walk.unsteadiness()),
+            forward: walk.map_or(0.0, |walk| walk.kin().forward()),
+            even_left: walk.map_or(0.0, |walk| walk.kin().even_left()),
             pes: of_limb(Limb::Pes),
             manus: of_limb(Limb::Manus),
             morphotype: commonest(feet()),
@@ -306,17 +310,21 @@ fn match_at(model: &Model, lines: &[Line], hind: usize, fore: usize, way: i32, s
     let keeps_m = KEEPS * pes.length_m;
     let drifts_m = (manus.unsteadiness.max(pes.unsteadiness).max(0.05) * 1.5 * pes.pace_m).max(keeps_m * 1.5);
     let count = pairs.len() as f64;
+    // An offset of two rows that have nothing to do with each other is anywhere within a stride; and so may be a single one of a set.
+    let anywhere = 1.0 / (2.0 * pes.pace_m).powi(2);
+    let or_anywhere = |part: f64, near: f64| ((1.0 - part) * near.exp() + part * anywhere).ln();
     let keeps: f64 = pairs
         .iter()
-        .map(|(_, _, offset)| around(*offset, middle, keeps_m))
+        .map(|(_, _, offset)| or_anywhere(0.02, around(*offset, middle, keeps_m)))
         .sum();
     let drifts: f64 = pairs
         .windows(2)
-        .map(|pair| around(pair[1].2, pair[0].2, drifts_m))
+        .map(|pair| or_anywhere(0.2, around(pair[1].2, pair[0].2, drifts_m)))
         .sum();
-    // The first offset of two rows that have nothing to do with each other is anywhere within a stride.
-    let anywhere = -(2.0 * pes.pace_m * 2.0 * pes.pace_m).ln();
-    let odds = keeps - drifts - anywhere + form(middle, pes.length_m) + of_one_kind(model, pes, manus)
+    let odds = keeps - drifts - anywhere.ln()
+        + form(middle, pes.length_m)
+        + of_one_kind(model, pes, manus)
+        + of_one_way(pes, manus, way, shift)
         - (count.ln() + 1.0);
     (odds > LEAST_ODDS).then(|| Match {
         hind,
@@ -335,7 +343,7 @@ fn match_at(model: &Model, lines: &[Line], hind: usize, fore: usize, way: i32, s
 fn median(mut values: Vec<f64>) -> f64 {
     values.sort_by(f64::total_cmp);
     let half = values.len() / 2;
-    if values.len() % 2 == 0 {
+    if values.len().is_multiple_of(2) {
         (values[half - 1] + values[half]) / 2.0
     } else {
         values[half]
@@ -371,4 +379,17 @@ fn of_one_kind(model: &Model, pes: &Line, manus: &Line) -> f64 {
         _ => 0.0,
     };
     limbs.clamp(-6.0, 3.0) + sizes.clamp(-4.0, 3.0) + kinds - 1.0
+}
+
+/// The odds from directions and sides: fore and hind feet go the same way, and those of one set are of one side.
+fn of_one_way(pes: &Line, manus: &Line, way: i32, shift: i32) -> f64 {
+    let turned = |odds: f64, by: i32| if by % 2 == 0 { odds } else { -odds };
+    let forward = if way > 0 { manus.forward } else { -manus.forward };
+    both(pes.forward, forward) + both(pes.even_left, turned(manus.even_left, shift))
+}
+
+/// ln of how much more probable it is that two things known by their odds are the same than by the toss of a coin.
+fn both(one: f64, other: f64) -> f64 {
+    let [p, q] = [one, other].map(|odds| 1.0 / (1.0 + (-odds.clamp(-5.0, 5.0)).exp()));
+    (2.0 * (p * q + (1.0 - p) * (1.0 - q))).ln()
 }

@@ -25,9 +25,21 @@ pub(super) fn solve<'a>(evidence: &'a Evidence, rounds: usize) -> (Model<'a>, Ve
         let mut grown = growing::grow(&model, &triples);
         grown.extend(rows.into_iter().map(|row: Row| model.row(row.prints)));
         rows = improving::improve(&model, choose(&model, grown));
+        rows = with_prints_left(&model, rows);
     }
     rows.retain(|row| row.score > LEAST_SCORE);
     (model, rows)
+}
+
+/// A second look at the prints that are in no row: what grows from them may reach into rows and take prints from these.
+fn with_prints_left(model: &Model, rows: Vec<Row>) -> Vec<Row> {
+    let mut is_left = vec![true; model.evidence.feet.len()];
+    for member in rows.iter().flat_map(|row| &row.prints) {
+        is_left[*member as usize] = false;
+    }
+    let mut grown = growing::grow(model, &candidates::triples_left(model, &is_left));
+    grown.extend(rows);
+    improving::improve(model, choose(model, grown))
 }
 
 /// Takes the best row, then the best of what the prints that are left allow, and so on.
