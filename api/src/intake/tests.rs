@@ -315,6 +315,22 @@ fn a_huge_sheet_of_faults_lists_so_many_and_counts_all() {
 }
 
 #[test]
+fn a_batch_of_long_notes_does_not_wait_for_a_thousand_rows() {
+    let mut sheet = String::from("surface,print,easting_m,northing_m,length_m,note\n");
+    for no in 0..20 {
+        sheet += &format!("S1,P{no},480000,4790000,0.3,{}\n", "é".repeat(200_000));
+    }
+    let batches = Cell::new(0);
+    let progress = |_| batches.set(batches.get() + 1);
+    let options = SheetOptions {
+        progress: Some(&progress),
+    };
+    let checked = check_sheet(&site(), SheetFormat::Csv, sheet.as_bytes(), &options).unwrap();
+    assert_eq!(checked.prints, 20);
+    assert!(batches.get() >= 7, "{} batches for 8 MB", batches.get());
+}
+
+#[test]
 fn faults_of_rows_and_of_labels_are_listed_together_in_the_order_of_rows() {
     let text = "surface,print,easting_m,northing_m,length_m\n\
         S1,P1,480000,4790000,0.3\nS1,P1,480000,4790001,0.3\nS1,P2,480000,4790001,30\n";
@@ -446,6 +462,10 @@ fn documents_that_are_no_collection_are_faults() {
     has_faults(
         "crs_after_features.geojson",
         &[("row 1, column geometry", "metres"), ("row 2", "crs before")],
+    );
+    has_faults(
+        "unknown_crs.geojson",
+        &[("column crs, value \"EPSG:1\"", "not known")],
     );
     has_faults("cut_short.geojson", &[("row 2", "after feature 1")]);
     has_faults(
