@@ -40,17 +40,22 @@ impl From<Stop> for IntakeError {
 /// Gathers records into batches and hands each on when it is full.
 pub(super) struct Batches<'t> {
     batch: Batch,
+    /// How far the sheet had been read when the last batch was handed on.
+    handed_on: u64,
     take: &'t mut dyn FnMut(Batch) -> Result<(), Stop>,
 }
 
 impl<'t> Batches<'t> {
     /// Records in a batch: enough that handing it on costs nothing, few enough to stay in the cache.
     pub(super) const FULL: usize = 1_000;
+    /// A batch ends after this many bytes of the sheet, however few its records: their notes may be long.
+    pub(super) const FULL_BYTES: u64 = 1 << 20;
 
     /// Batches for whoever takes them.
     pub(super) fn new(take: &'t mut dyn FnMut(Batch) -> Result<(), Stop>) -> Self {
         Self {
             batch: Batch::default(),
+            handed_on: 0,
             take,
         }
     }
@@ -76,7 +81,8 @@ impl<'t> Batches<'t> {
     }
 
     fn hand_on_when_full(&mut self, read: u64) -> Result<(), Stop> {
-        if self.batch.prints.len() + self.batch.extents.len() < Self::FULL {
+        let records = self.batch.prints.len() + self.batch.extents.len();
+        if records < Self::FULL && read - self.handed_on < Self::FULL_BYTES {
             return Ok(());
         }
         self.hand_on(read)
@@ -84,6 +90,7 @@ impl<'t> Batches<'t> {
 
     fn hand_on(&mut self, read: u64) -> Result<(), Stop> {
         self.batch.read = read;
+        self.handed_on = read;
         (self.take)(std::mem::take(&mut self.batch))
     }
 }

@@ -25,7 +25,7 @@ impl Fault {
             row: None,
             column: None,
             value: None,
-            expected: expected.into(),
+            expected: shortened(&expected.into(), LONGEST_EXPECTED),
         }
     }
 
@@ -42,8 +42,8 @@ impl Fault {
     #[must_use]
     pub fn of_cell(row: u64, column: &str, value: &str, expected: impl Into<String>) -> Self {
         Self {
-            column: Some(shortened(column)),
-            value: (!value.is_empty()).then(|| shortened(value)),
+            column: Some(shortened(column, LONGEST_VALUE)),
+            value: (!value.is_empty()).then(|| shortened(value, LONGEST_VALUE)),
             ..Self::of_row(row, expected)
         }
     }
@@ -121,10 +121,12 @@ impl fmt::Display for Faults {
 
 impl std::error::Error for Faults {}
 
+const LONGEST_VALUE: usize = 80;
+const LONGEST_EXPECTED: usize = 600;
+
 /// A fault must not repeat a whole novel that stood in a cell.
-fn shortened(text: &str) -> String {
-    const LONGEST: usize = 80;
-    let mut short: String = text.chars().take(LONGEST).collect();
+fn shortened(text: &str, longest: usize) -> String {
+    let mut short: String = text.chars().take(longest).collect();
     if short.len() < text.len() {
         short.push('…');
     }

@@ -14,7 +14,10 @@ const LONGEST: u64 = 1 << 20;
 /// Who hears what the document holds.
 pub(super) trait Listener {
     /// The member `crs` of the collection, before any feature.
-    fn crs(&mut self, crs: &Value);
+    ///
+    /// # Errors
+    /// Where it names no known CRS, so that the features would lie anywhere.
+    fn crs(&mut self, crs: &Value) -> Result<(), Fault>;
     /// A feature, by its number from 1; `read` is how many bytes have been read by now.
     ///
     /// # Errors
@@ -47,7 +50,7 @@ pub(super) fn read(reader: impl Read, listener: &mut dyn Listener) -> Result<u64
         kind: None,
         features: 0,
         stop: None,
-        misplaced: None,
+        crs_fault: None,
     };
     let mut document = serde_json::Deserializer::from_reader(metered);
     meter.refill();
@@ -99,7 +102,7 @@ struct Collection<'l> {
     kind: Option<Value>,
     features: u64,
     stop: Option<Stop>,
-    misplaced: Option<&'static str>,
+    crs_fault: Option<Fault>,
 }
 
 impl Collection<'_> {
@@ -114,13 +117,22 @@ impl Collection<'_> {
         Err(Broken::Sheet(fault))
     }
 
+    fn take_crs(&mut self, crs: &Value) -> Result<(), Fault> {
+        if self.features > 0 {
+            let expected = "the member crs before the member features: write it first";
+            return Err(Fault::of_row(self.features + 1, expected));
+        }
+        self.listener.crs(crs)
+    }
+
     fn broken(self, error: serde_json::Error) -> Broken {
         if let Some(stop) = self.stop {
             return Broken::Stop(stop);
         }
-        let expected = if let Some(expected) = self.misplaced {
-            expected.to_owned()
-        } else if self.meter.is_spent() {
+        if let Some(fault) = self.crs_fault {
+            return Broken::Sheet(fault);
+        }
+        let expected = if self.meter.is_spent() {
             "at most 1 MiB in a feature or another member; the rest was not read".to_owned()
         } else if error.is_io() {
             return Broken::Stop(Stop::Read(error.into()));
@@ -157,12 +169,11 @@ impl<'de> Visitor<'de> for &mut Collection<'_> {
                 "features" => members.next_value_seed(Features(self))?,
                 "crs" => {
                     let crs = members.next_value()?;
-                    if self.features > 0 {
-                        let expected = "the member crs before the member features: write it first";
-                        self.misplaced = Some(expected);
-                        return Err(A::Error::custom(expected));
-                    }
-                    self.listener.crs(&crs);
+                    self.take_crs(&crs).map_err(|fault| {
+                        let error = A::Error::custom(&fault);
+                        self.crs_fault = Some(fault);
+                        error
+                    })?;
                 }
                 _ => {
                     members.next_value::<serde::de::IgnoredAny>()?;

@@ -33,6 +33,7 @@ pub(super) fn read(
         faults: Faults::default(),
         waiting: Vec::new(),
         read: 0,
+        placed: 0,
     };
     match feature_stream::read(reader, &mut sheet) {
         Ok(0) => sheet.faults.push(Fault::of_sheet(
@@ -54,13 +55,13 @@ struct Sheet<'s, 't> {
     /// far faster than each for itself.
     waiting: Vec<SheetPrint>,
     read: u64,
+    /// How far the document had been read when the waiting prints were last placed.
+    placed: u64,
 }
 
 impl Listener for Sheet<'_, '_> {
-    fn crs(&mut self, crs: &Value) {
-        if let Err(fault) = self.locator.take_crs(crs) {
-            self.faults.push(fault);
-        }
+    fn crs(&mut self, crs: &Value) -> Result<(), Fault> {
+        self.locator.take_crs(crs)
     }
 
     fn feature(&mut self, no: u64, feature: Value, read: u64) -> Result<(), Stop> {
@@ -121,13 +122,14 @@ impl Sheet<'_, '_> {
             return self.batches.print(print, self.read);
         }
         self.waiting.push(print);
-        if self.waiting.len() < Batches::FULL {
+        if self.waiting.len() < Batches::FULL && self.read - self.placed < Batches::FULL_BYTES {
             return Ok(());
         }
         self.place_waiting()
     }
 
     fn place_waiting(&mut self) -> Result<(), Stop> {
+        self.placed = self.read;
         let given: Vec<[f64; 2]> = self
             .waiting
             .iter()

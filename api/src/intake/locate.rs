@@ -77,10 +77,14 @@ impl<'s> Locator<'s> {
     /// # Errors
     /// When PROJ cannot be used at all.
     pub(super) fn locate(&self, given: &[[f64; 2]]) -> Result<Vec<Result<[f64; 2], String>>, Stop> {
-        let moved = match self.transform(given) {
-            Ok(moved) => moved.into_iter().map(Some).collect(),
-            Err(CrsFault::NotTransformed(_)) => self.one_by_one(given)?,
-            Err(fault) => return Err(Stop::Crs(fault)),
+        let moved = if given.iter().all(|point| self.is_possible(*point)) {
+            match self.transform(given) {
+                Ok(moved) => moved.into_iter().map(Some).collect(),
+                Err(CrsFault::NotTransformed(_)) => self.one_by_one(given)?,
+                Err(fault) => return Err(Stop::Crs(fault)),
+            }
+        } else {
+            self.one_by_one(given)?
         };
         let checked = moved.into_iter().zip(given);
         Ok(checked.map(|(moved, given)| self.check(*given, moved)).collect())
@@ -98,12 +102,22 @@ impl<'s> Locator<'s> {
         }
     }
 
+    /// PROJ writes to the standard error when it is given a latitude of half a million.
+    fn is_possible(&self, [first, second]: [f64; 2]) -> bool {
+        !matches!(self.given, Given::LonLat) || (first.abs() <= 180.0 && second.abs() <= 90.0)
+    }
+
     /// PROJ gives up all points when one has no place in the projection; this finds which.
     fn one_by_one(&self, given: &[[f64; 2]]) -> Result<Vec<Option<[f64; 2]>>, Stop> {
-        let one = |point: &[f64; 2]| match self.transform(std::slice::from_ref(point)) {
-            Ok(moved) => Ok(moved.first().copied()),
-            Err(CrsFault::NotTransformed(_)) => Ok(None),
-            Err(fault) => Err(Stop::Crs(fault)),
+        let one = |point: &[f64; 2]| {
+            if !self.is_possible(*point) {
+                return Ok(None);
+            }
+            match self.transform(std::slice::from_ref(point)) {
+                Ok(moved) => Ok(moved.first().copied()),
+                Err(CrsFault::NotTransformed(_)) => Ok(None),
+                Err(fault) => Err(Stop::Crs(fault)),
+            }
         };
         given.iter().map(one).collect()
     }

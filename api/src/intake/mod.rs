@@ -93,6 +93,8 @@ pub enum IntakeError {
 #[cfg(test)]
 mod fuzz_tests;
 #[cfg(test)]
+mod geojson_tests;
+#[cfg(test)]
 pub(crate) mod shelf;
 #[cfg(test)]
 mod tests;

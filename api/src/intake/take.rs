@@ -14,7 +14,7 @@ use std::sync::mpsc::{Receiver, sync_channel};
 use std::thread;
 
 /// Batches that may wait for the store: a pause of one side then does not stop the other at once.
-const WAITING: usize = 8;
+const WAITING: usize = 4;
 
 /// What a sheet without faults holds.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize)]

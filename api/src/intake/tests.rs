@@ -3,7 +3,7 @@
 use super::shelf::Shelf;
 use super::*;
 use crate::store::{Change, Taken};
-use spatial::model::{ExtentKind, Limb, Print, Record, Side, Site};
+use spatial::model::{Limb, Print, Record, Side, Site};
 use std::cell::Cell;
 use std::io::Read;
 
@@ -26,7 +26,11 @@ fn sheet(name: &str) -> Vec<u8> {
     std::fs::read(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
 
-fn take(shelf: &Shelf, format: SheetFormat, reader: impl Read + Send) -> Result<Taken, IntakeError> {
+pub(super) fn take(
+    shelf: &Shelf,
+    format: SheetFormat,
+    reader: impl Read + Send,
+) -> Result<Taken, IntakeError> {
     take_sheet(
         shelf,
         &site(),
@@ -37,7 +41,7 @@ fn take(shelf: &Shelf, format: SheetFormat, reader: impl Read + Send) -> Result<
     )
 }
 
-fn taken(name: &str) -> (Taken, Shelf) {
+pub(super) fn taken(name: &str) -> (Taken, Shelf) {
     let shelf = Shelf::new(&site());
     let format = SheetFormat::of_file(Path::new(name)).unwrap();
     let taken = take(&shelf, format, &sheet(name)[..]).unwrap_or_else(|error| panic!("{name}: {error:?}"));
@@ -45,11 +49,11 @@ fn taken(name: &str) -> (Taken, Shelf) {
 }
 
 /// The faults of a sheet as lines; nothing of it may be stored.
-fn faults(name: &str) -> Vec<String> {
+pub(super) fn faults(name: &str) -> Vec<String> {
     faults_of(SheetFormat::of_file(Path::new(name)).unwrap(), &sheet(name)[..])
 }
 
-fn faults_of(format: SheetFormat, reader: impl Read + Send) -> Vec<String> {
+pub(super) fn faults_of(format: SheetFormat, reader: impl Read + Send) -> Vec<String> {
     let shelf = Shelf::new(&site());
     let refused = take(&shelf, format, reader);
     assert!(shelf.prints().is_empty() && shelf.extents().is_empty());
@@ -63,7 +67,7 @@ fn faults_of(format: SheetFormat, reader: impl Read + Send) -> Vec<String> {
 }
 
 /// The sheet has exactly these faults: each line begins with the first text and holds the second.
-fn has_faults(name: &str, expected: &[(&str, &str)]) {
+pub(super) fn has_faults(name: &str, expected: &[(&str, &str)]) {
     let found = faults(name);
     assert_eq!(found.len(), expected.len(), "{name}: {found:#?}");
     for (line, (start, part)) in found.iter().zip(expected) {
@@ -315,6 +319,22 @@ fn a_huge_sheet_of_faults_lists_so_many_and_counts_all() {
 }
 
 #[test]
+fn a_batch_of_long_notes_does_not_wait_for_a_thousand_rows() {
+    let mut sheet = String::from("surface,print,easting_m,northing_m,length_m,note\n");
+    for no in 0..20 {
+        sheet += &format!("S1,P{no},480000,4790000,0.3,{}\n", "é".repeat(200_000));
+    }
+    let batches = Cell::new(0);
+    let progress = |_| batches.set(batches.get() + 1);
+    let options = SheetOptions {
+        progress: Some(&progress),
+    };
+    let checked = check_sheet(&site(), SheetFormat::Csv, sheet.as_bytes(), &options).unwrap();
+    assert_eq!(checked.prints, 20);
+    assert!(batches.get() >= 7, "{} batches for 8 MB", batches.get());
+}
+
+#[test]
 fn faults_of_rows_and_of_labels_are_listed_together_in_the_order_of_rows() {
     let text = "surface,print,easting_m,northing_m,length_m\n\
         S1,P1,480000,4790000,0.3\nS1,P1,480000,4790001,0.3\nS1,P2,480000,4790001,30\n";
@@ -367,100 +387,6 @@ fn progress_reaches_the_sheet_s_length() {
     .unwrap();
     assert_eq!(told.get(), bytes.len() as u64);
     assert!(calls.get() > 0);
-}
-
-#[test]
-fn geojson_is_taken_by_geometry_or_by_properties() {
-    let (taken, shelf) = taken("prints.geojson");
-    assert_eq!((taken.prints.added, taken.extents.added), (2, 1));
-    let prints = shelf.prints();
-    // UTM zone 30 has its meridian at 3° W: 0.245° west of it at 43.26° N are 19,889 m of arc by 0.9996.
-    assert!(
-        (prints[0].easting_m - 480_107.0).abs() < 15.0,
-        "{}",
-        prints[0].easting_m
-    );
-    assert!(
-        (prints[0].northing_m - 4_789_900.0).abs() < 200.0,
-        "{}",
-        prints[0].northing_m
-    );
-    assert_eq!((prints[0].elevation_m, prints[0].digits), (Some(12.5), Some(3)));
-    assert_eq!(prints[0].azimuth_deg, None);
-    let further = &prints[0].remarks.as_ref().unwrap().further;
-    let expected = [("team", "2"), ("weather", "{\"sky\":\"dry\"}")];
-    assert!(
-        further
-            .iter()
-            .map(|(name, value)| (&**name, &**value))
-            .eq(expected),
-        "{further:?}"
-    );
-    assert_eq!(
-        (prints[1].easting_m, prints[1].northing_m),
-        (480_001.25, 4_790_000.5)
-    );
-    let extents = shelf.extents();
-    assert_eq!(extents[0].kind, ExtentKind::Exposed);
-    assert_eq!(extents[0].polygon.exterior().0.len(), 5);
-}
-
-#[test]
-fn geojson_in_the_site_s_own_crs_is_taken_as_it_is() {
-    let (_, shelf) = taken("projected.geojson");
-    let prints = shelf.prints();
-    assert_eq!(
-        (prints[0].easting_m, prints[0].northing_m),
-        (480_000.5, 4_790_000.25)
-    );
-    assert_eq!(
-        shelf.extents()[0].polygon.exterior().0[0],
-        geo::coord! { x: 479_990.0, y: 4_789_990.0 }
-    );
-}
-
-#[test]
-fn faults_of_features_are_listed() {
-    has_faults(
-        "faults.geojson",
-        &[
-            ("row 1, column geometry, value \"43.26, -3.245\"", "swapped"),
-            (
-                "row 2, column geometry, value \"480000.5, 4790000.25\"",
-                "look like metres",
-            ),
-            ("row 3, column geometry", "a Point, or the properties"),
-            ("row 4, column length_m, value \"long\"", "a number"),
-            ("row 5, column geometry", "cross itself"),
-            ("row 6, column extent", "a value"),
-            ("row 6, column kind, value \"open\"", "exposed, covered"),
-            ("row 6, column geometry", "a Polygon"),
-            ("row 7, expected: a Feature", ""),
-            ("row 8, column geometry", ""),
-        ],
-    );
-}
-
-#[test]
-fn documents_that_are_no_collection_are_faults() {
-    has_faults(
-        "crs_after_features.geojson",
-        &[("row 1, column geometry", "metres"), ("row 2", "crs before")],
-    );
-    has_faults("cut_short.geojson", &[("row 2", "after feature 1")]);
-    has_faults(
-        "one_point.geojson",
-        &[("expected: a GeoJSON object", "FeatureCollection")],
-    );
-    has_faults(
-        "empty_collection.geojson",
-        &[("expected: a feature for each print", "")],
-    );
-    let endless =
-        b"{\"type\":\"FeatureCollection\",\"features\":[\"".chain(std::io::repeat(b'x').take(1 << 30));
-    assert!(faults_of(SheetFormat::GeoJson, endless)[0].contains("1 MiB"));
-    let deep = b"{\"x\":".chain(std::io::repeat(b'[').take(1 << 30));
-    assert_eq!(faults_of(SheetFormat::GeoJson, deep).len(), 1);
 }
 
 #[test]
