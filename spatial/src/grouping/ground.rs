@@ -38,6 +38,21 @@ impl Ground {
         }
     }
 
+    /// Whether anything between two places could be hidden; a coarse and quick answer.
+    pub fn hides_between(&self, one: Vector, other: Vector) -> bool {
+        if self.extents.is_empty() {
+            return false;
+        }
+        let corners = [one, other].map(|place| [place.east + self.origin[0], place.north + self.origin[1]]);
+        let between = AABB::from_corners(corners[0], corners[1]);
+        self.has_exposed
+            || self
+                .boxes
+                .locate_in_envelope_intersecting(between)
+                .next()
+                .is_some()
+    }
+
     /// Whether a print at this place could not be seen: covered, eroded or unmapped.
     pub fn is_hidden(&self, place: Vector) -> bool {
         if self.extents.is_empty() {

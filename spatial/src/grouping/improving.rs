@@ -27,9 +27,22 @@ pub(super) struct Change {
 ///
 /// Every sweep looks for changes of all rows at once and then applies them one by one, the best first, so the
 /// result does not depend on how many cores looked.
-pub(super) fn improve(model: &Model, rows: Vec<Row>) -> Vec<Row> {
+///
+/// Rows that `is_settled` names are looked at only where others come near them.
+pub(super) fn improve(model: &Model, rows: Vec<Row>, is_settled: impl Fn(&Row) -> bool) -> Vec<Row> {
+    let fresh: Vec<usize> = (0..rows.len())
+        .filter(|place| !is_settled(&rows[*place]))
+        .collect();
     let mut rows = Rows::new(model.evidence.feet.len(), rows);
-    let mut unsettled: Vec<usize> = (0..rows.all.len()).collect();
+    let near = |place: &usize| {
+        rows.prints(*place)
+            .iter()
+            .flat_map(|member| rows.neighbours(model, *member))
+            .collect::<Vec<_>>()
+    };
+    let mut unsettled: Vec<usize> = fresh.iter().flat_map(near).chain(fresh.iter().copied()).collect();
+    unsettled.sort_unstable();
+    unsettled.dedup();
     for _ in 0..SWEEPS {
         let mut changes: Vec<Change> = unsettled
             .par_iter()

@@ -105,11 +105,8 @@ impl Kin {
         [0, 1].map(|way| {
             let next = self.rotations[way].next_about_zero(gait.azimuth_sd_rad, ROTATION_SD_RAD);
             let rotation = rotation(azimuth_rad, heading_rad, even, way);
-            // The density is folded once to each side; further folds are nothing at these spreads.
-            let density: f64 = [-TAU, 0.0, TAU]
-                .iter()
-                .map(|fold| next.ln_density(rotation + fold).exp())
-                .sum();
+            // Unfolded: at these spreads nothing of the density is left a half circle away.
+            let density = next.ln_density(rotation).exp();
             (1.0 - ASTRAY) * density + ASTRAY / TAU
         })
     }
@@ -190,7 +187,7 @@ fn agreement(wrong: f64, same: f64, other: f64, common: f64) -> f64 {
         return 0.0;
     }
     // Which name is the row's own: the odds of a count against the other.
-    let own = 1.0 / (1.0 + (wrong / (1.0 - wrong)).powf(same - other));
+    let own = 1.0 / (1.0 + ((wrong / (1.0 - wrong)).ln() * (same - other)).exp());
     let bears = own * (1.0 - wrong) + (1.0 - own) * wrong * common;
     (bears / common).ln()
 }

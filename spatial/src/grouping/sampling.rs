@@ -8,7 +8,7 @@ use super::evidence::Member;
 use super::scoring::Model;
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// Scores are drawn this much towards evens: successive prints share their errors, so that their evidence is not as
 /// independent as the sum of its logarithms takes it to be.
@@ -37,6 +37,8 @@ struct State<'a> {
     /// Rows of at least two prints; empty ones are free to be used again.
     rows: Vec<(Vec<Member>, f64)>,
     of: BTreeMap<Member, usize>,
+    /// Scores met before: most changes are proposed many times over.
+    scores: HashMap<Vec<Member>, f64>,
 }
 
 /// Walks so many steps for each link that is tried.
@@ -78,6 +80,7 @@ impl<'a> State<'a> {
             component,
             rows: Vec::new(),
             of: BTreeMap::new(),
+            scores: HashMap::new(),
         };
         for row in &component.rows {
             let score = model.score(row);
@@ -175,9 +178,18 @@ impl<'a> State<'a> {
         self.component.possible.contains(&link(one, other))
     }
 
+    fn score(&mut self, row: &[Member]) -> f64 {
+        if let Some(score) = self.scores.get(row) {
+            return *score;
+        }
+        let score = self.model.score(row);
+        self.scores.insert(row.to_vec(), score);
+        score
+    }
+
     fn accept(&mut self, change: Change, rng: &mut ChaCha8Rng) {
         let now: f64 = change.gone.iter().map(|place| self.rows[*place].1).sum();
-        let scores: Vec<f64> = change.new.iter().map(|row| self.model.score(row)).collect();
+        let scores: Vec<f64> = change.new.iter().map(|row| self.score(row)).collect();
         let gain = (scores.iter().sum::<f64>() - now) / TEMPER;
         if gain < 0.0 && rng.random::<f64>() >= gain.exp() {
             return;

@@ -284,16 +284,27 @@ impl Model<'_> {
     }
 
     fn best_three(&self, trio: [Member; 3]) -> [u8; 2] {
+        let three = Three::of(self, trio);
+        let costs = [[trio[0], trio[1]], [trio[1], trio[2]]].map(|[from, to]| self.missing_costs(from, to));
         let mut best = ([1, 1], f64::NEG_INFINITY);
-        for first in 1..=MOST_MISSING + 1 {
-            for second in 1..=MOST_MISSING + 1 {
-                let ratio = self.three_ratio(trio, [first, second]);
+        for (first, first_cost) in (1..).zip(costs[0]) {
+            for (second, second_cost) in (1..).zip(costs[1]) {
+                let ratio = three.ratio(&self.gait, [first, second]) + first_cost + second_cost;
                 if ratio > best.1 {
                     best = ([first, second], ratio);
                 }
             }
         }
         best.0
+    }
+
+    /// What the missing prints cost for one pace to the most that exposed rock allows.
+    fn missing_costs(&self, from: Member, to: Member) -> [f64; MOST_MISSING as usize + 1] {
+        let mut costs = [0.0; MOST_MISSING as usize + 1];
+        for (paces, cost) in (1..).zip(&mut costs) {
+            *cost = self.missing_cost(from, to, paces);
+        }
+        costs
     }
 
     /// The place of a second print, so many paces from the first.
@@ -311,41 +322,11 @@ impl Model<'_> {
             + self.missing_cost(first, second, paces)
     }
 
-    /// The places of a second and third print: the pace, its repeat, and the turn between them.
-    fn three_ratio(&self, [first, second, third]: [Member; 3], paces: [u8; 2]) -> f64 {
-        let places = [first, second, third].map(|member| self.evidence.place(member));
-        let (one, two) = (places[1] - places[0], places[2] - places[1]);
-        let far_m = two.length().max(1e-3);
-        let [n, m] = paces.map(f64::from);
-        let repeat = (far_m / m).ln() - (one.length().max(1e-3) / n).ln();
-        let turn = one.cross(two).atan2(one.dot(two));
-        // Two paces on, a foot stands in line again, and the zigzag does not show.
-        let zigzag = if paces[0].is_multiple_of(2) && paces[1].is_multiple_of(2) {
-            0.25
-        } else {
-            self.gait.zigzag_sd_rad
-        };
-        let change_sd = if paces == [1, 1] {
-            self.gait.pace_change_sd
-        } else {
-            self.gait.pace_change_sd * 1.4
-        };
-        self.pace_ratio(first, second, paces[0])
-            + heavy(
-                Normal {
-                    mean: 0.0,
-                    sd: change_sd,
-                },
-                repeat,
-            )
-            + Normal {
-                mean: 0.0,
-                sd: zigzag,
-            }
-            .ln_density(turn)
-            - (far_m * far_m).ln()
-            - self.chance(self.evidence.foot(third))
-            + self.missing_cost(second, third, paces[1])
+    /// The places of a second and third print, and what is missing between them.
+    fn three_ratio(&self, trio: [Member; 3], paces: [u8; 2]) -> f64 {
+        Three::of(self, trio).ratio(&self.gait, paces)
+            + self.missing_cost(trio[0], trio[1], paces[0])
+            + self.missing_cost(trio[1], trio[2], paces[1])
     }
 
     /// The place of a further print against chance.
@@ -374,6 +355,14 @@ impl Model<'_> {
             return 0.0;
         }
         let (from, to) = (self.evidence.place(from), self.evidence.place(to));
+        if !self.evidence.ground.hides_between(from, to) {
+            let missing = paces - 1;
+            return if missing > MOST_MISSING {
+                NEVER
+            } else {
+                f64::from(missing) * self.gait.missing.ln()
+            };
+        }
         let (mut cost, mut exposed) = (0.0, 0);
         for pace in 1..paces {
             let between = from + (to - from) * (f64::from(pace) / f64::from(paces));
@@ -440,11 +429,67 @@ impl Walk {
     }
 }
 
-/// ln of a normal density with a twentieth of it spread five times as wide.
-fn heavy(normal: Normal, value: f64) -> f64 {
-    let wide = Normal {
-        sd: normal.sd * 5.0,
-        ..normal
-    };
-    (0.95 * normal.ln_density(value).exp() + 0.05 * wide.ln_density(value).exp()).ln()
+/// Three prints as their places show them: the pace, its repeat, and the turn between them.
+struct Three {
+    /// ln of each step's length.
+    far: [f64; 2],
+    turn: f64,
+    length: f64,
+    pace: Normal,
+    /// What does not depend on the number of paces.
+    whatever: f64,
+}
+
+impl Three {
+    fn of(model: &Model, [first, second, third]: [Member; 3]) -> Self {
+        let feet = [first, second, third].map(|member| model.evidence.foot(member));
+        let (one, two) = (feet[1].place - feet[0].place, feet[2].place - feet[1].place);
+        let far = [one, two].map(|step| step.length().max(1e-3).ln());
+        Self {
+            far,
+            turn: one.cross(two).atan2(one.dot(two)),
+            length: (feet[0].size + feet[1].size) / 2.0,
+            pace: model.gait.pace_of(model.evidence, first),
+            whatever: -TAU.ln() - 2.0 * (far[0] + far[1]) - model.chance(feet[1]) - model.chance(feet[2]),
+        }
+    }
+
+    fn ratio(&self, gait: &Gait, paces: [u8; 2]) -> f64 {
+        let [n, m] = paces.map(|paces| LN[usize::from(paces)]);
+        let [even_first, even_second] = paces.map(|paces| paces.is_multiple_of(2));
+        // Two paces on, a foot stands in line again, and the zigzag does not show.
+        let zigzag = if even_first && even_second {
+            0.25
+        } else {
+            gait.zigzag_sd_rad
+        };
+        let change_sd = if paces == [1, 1] {
+            gait.pace_change_sd
+        } else {
+            gait.pace_change_sd * 1.4
+        };
+        self.pace.ln_density(self.far[0] - n - self.length)
+            + heavy(self.far[1] - m - self.far[0] + n, change_sd)
+            + Normal {
+                mean: 0.0,
+                sd: zigzag,
+            }
+            .ln_density(self.turn)
+            + self.whatever
+    }
+}
+
+/// ln of small whole numbers.
+const LN: [f64; 5] = [
+    0.0,
+    0.0,
+    std::f64::consts::LN_2,
+    1.098_612_288_668_11,
+    2.0 * std::f64::consts::LN_2,
+];
+
+/// ln of Student's t with four degrees of freedom about zero.
+fn heavy(value: f64, sd: f64) -> f64 {
+    // Gamma(5/2) / (Gamma(2) sqrt(4 pi)) = 3/8.
+    -2.5 * (value * value / (4.0 * sd * sd)).ln_1p() + (0.375 / sd).ln()
 }

@@ -5,7 +5,7 @@ use super::gait::Gait;
 use super::scoring::{Model, Row};
 use super::{candidates, growing, improving};
 use std::cmp::Ordering;
-use std::collections::BinaryHeap;
+use std::collections::{BinaryHeap, HashSet};
 
 /// Rows must be this much more probable than chance to be told.
 pub(super) const LEAST_SCORE: f64 = 1.0;
@@ -24,7 +24,7 @@ pub(super) fn solve<'a>(evidence: &'a Evidence, rounds: usize) -> (Model<'a>, Ve
         let triples = candidates::triples(&model);
         let mut grown = growing::grow(&model, &triples);
         grown.extend(rows.into_iter().map(|row: Row| model.row(row.prints)));
-        rows = improving::improve(&model, choose(&model, grown));
+        rows = improving::improve(&model, choose(&model, grown), |_| false);
         rows = with_prints_left(&model, rows);
     }
     rows.retain(|row| row.score > LEAST_SCORE);
@@ -38,8 +38,9 @@ fn with_prints_left(model: &Model, rows: Vec<Row>) -> Vec<Row> {
         is_left[*member as usize] = false;
     }
     let mut grown = growing::grow(model, &candidates::triples_left(model, &is_left));
+    let before: HashSet<Vec<Member>> = rows.iter().map(|row| row.prints.clone()).collect();
     grown.extend(rows);
-    improving::improve(model, choose(model, grown))
+    improving::improve(model, choose(model, grown), |row| before.contains(&row.prints))
 }
 
 /// Takes the best row, then the best of what the prints that are left allow, and so on.
