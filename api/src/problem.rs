@@ -21,7 +21,7 @@ pub struct Problem {
     /// The last part of the problem's type; `None` for what the status says already.
     kind: Option<&'static str>,
     detail: String,
-    faults: Option<Value>,
+    faults: Option<Box<Value>>,
 }
 
 impl Problem {
@@ -73,7 +73,7 @@ impl Problem {
     #[must_use]
     pub fn with_faults(mut self, kind: &'static str, faults: Value) -> Self {
         self.kind = Some(kind);
-        self.faults = Some(faults);
+        self.faults = Some(Box::new(faults));
         self
     }
 
@@ -91,7 +91,7 @@ impl Problem {
         let mut document =
             json!({ "type": kind, "title": title, "status": self.status.as_u16(), "detail": self.detail });
         if let Some(faults) = &self.faults {
-            document["faults"] = faults.clone();
+            document["faults"] = Value::clone(faults);
         }
         document
     }

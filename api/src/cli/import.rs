@@ -52,7 +52,6 @@ impl Import {
         let told = |bytes| bar.set_position(bytes);
         let options = SheetOptions {
             progress: Some(&told),
-            ..SheetOptions::default()
         };
         if self.check {
             return self.look(site, format, sheet, &options);

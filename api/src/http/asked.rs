@@ -67,6 +67,11 @@ impl Asked {
         Ok(value)
     }
 
+    /// What has not been taken out yet.
+    pub fn parameters(&self) -> &[(String, String)] {
+        &self.parameters
+    }
+
     /// Takes out all that is left.
     pub fn rest(&mut self) -> Vec<(String, String)> {
         std::mem::take(&mut self.parameters)

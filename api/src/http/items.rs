@@ -3,13 +3,13 @@
 use super::asked::Asked;
 use super::collections::{find, offered};
 use super::landing::link;
-use super::media::{GEOJSON, HTML, JSON, Media, SVG};
+use super::media::{CONTENT_CRS, GEOJSON, HTML, JSON, Media, SVG};
 use super::page::Document;
 use super::{Problem, Service, Shared, off_thread, plans};
 use crate::collection::{Bbox, Collection, Interval, Member, Page, Selection};
 use crate::crs::CrsFault;
 use crate::feature::{FeatureOf, OutputCrs, write_chunk};
-use actix_web::http::header::{CONTENT_TYPE, ETAG};
+use actix_web::http::header::{CONTENT_TYPE, ETAG, HeaderValue};
 use actix_web::web::{Bytes, Path};
 use actix_web::{HttpRequest, HttpResponse};
 use futures_util::stream;
@@ -62,7 +62,7 @@ pub async fn items(
     let crs = format!("<{}>", wanted.crs.uri());
     Ok(HttpResponse::Ok()
         .insert_header((CONTENT_TYPE, GEOJSON))
-        .insert_header(("Content-Crs", crs))
+        .insert_header((CONTENT_CRS, crs))
         .streaming(stream::iter(chunks(&head, page.members, wanted.crs))))
 }
 
@@ -95,49 +95,35 @@ pub async fn item(
         ))
     })
     .await?;
-    let document = Document::json(feature["id"].as_str().unwrap_or_default(), feature.clone())
-        .as_geojson()
-        .with_picture(picture);
+    let title = feature["id"].as_str().unwrap_or_default().to_owned();
+    let document = Document::features(&title, feature).with_picture(picture);
     let mut response = document.respond(&asked);
-    let headers = response.headers_mut();
-    for (name, value) in [
-        ("Content-Crs", format!("<{}>", crs.uri())),
-        (ETAG.as_str(), format!("\"{revision}\"")),
-    ] {
-        let name =
-            actix_web::http::header::HeaderName::from_bytes(name.as_bytes()).map_err(Problem::internal)?;
-        headers.insert(name, value.parse().map_err(Problem::internal)?);
-    }
+    let value = |text: String| HeaderValue::try_from(text).map_err(Problem::internal);
+    response
+        .headers_mut()
+        .insert(CONTENT_CRS, value(format!("<{}>", crs.uri()))?);
+    response
+        .headers_mut()
+        .insert(ETAG, value(format!("\"{revision}\""))?);
     Ok(response)
 }
 
 impl Wanted {
     fn read(collection: Collection, asked: &mut Asked, service: &Service) -> Result<Self, Problem> {
-        let mut parameters = asked.rest();
-        let carried = parameters.clone();
-        let mut take = |name: &str| -> Result<Option<String>, Problem> {
-            let mut values = parameters
-                .extract_if(.., |(given, _)| given == name)
-                .map(|(_, value)| value);
-            let value = values.next();
-            match values.next() {
-                Some(_) => Err(Problem::bad_request(format!(
-                    "The parameter {name} comes twice; give it once."
-                ))),
-                None => Ok(value),
-            }
-        };
+        let carried = asked.parameters().to_vec();
         let crs = |parameter: &str, text: Option<String>| {
             text.map_or(Ok(OutputCrs::Crs84), |text| offered(service, parameter, &text))
         };
-        let limit = limit(take("limit")?)?;
-        let after = take("after")?;
-        let output = crs("crs", take("crs")?)?;
-        let bbox_crs = crs("bbox-crs", take("bbox-crs")?)?;
-        let bbox =
-            take("bbox")?.map(|text| Bbox::parse(&text, bbox_crs).map_err(|e| expected("bbox", &text, &e)));
-        let interval =
-            take("datetime")?.map(|text| Interval::parse(&text).map_err(|e| expected("datetime", &text, &e)));
+        let limit = limit(asked.take("limit")?)?;
+        let after = asked.take("after")?;
+        let output = crs("crs", asked.take("crs")?)?;
+        let bbox_crs = crs("bbox-crs", asked.take("bbox-crs")?)?;
+        let bbox = asked
+            .take("bbox")?
+            .map(|text| Bbox::parse(&text, bbox_crs).map_err(|e| expected("bbox", &text, &e)));
+        let interval = asked
+            .take("datetime")?
+            .map(|text| Interval::parse(&text).map_err(|e| expected("datetime", &text, &e)));
         let mut selection = Selection::all(collection);
         selection.bbox = bbox.transpose()?;
         selection.interval = interval.transpose()?;
@@ -145,7 +131,11 @@ impl Wanted {
             let queryable = collection
                 .queryables()
                 .any(|queryable| queryable.name == described.name);
-            let Some(value) = queryable.then(|| take(described.name)).transpose()?.flatten() else {
+            let Some(value) = queryable
+                .then(|| asked.take(described.name))
+                .transpose()?
+                .flatten()
+            else {
                 continue;
             };
             match described.name {
@@ -156,14 +146,9 @@ impl Wanted {
                 _ => selection.values.push((column, value)),
             }
         }
-        if let Some((name, _)) = parameters.first() {
-            let names: Vec<&str> = collection.queryables().map(|column| column.name).collect();
-            return Err(Problem::bad_request(format!(
-                "There is no parameter {name} here; there are f, {}, and to filter by a property {}.",
-                PARAMETERS.join(", "),
-                names.join(", ")
-            )));
-        }
+        let filters = collection.queryables().map(|column| column.name);
+        let known: Vec<&str> = PARAMETERS.iter().copied().chain(filters).collect();
+        asked.nothing_else(&known)?;
         let parameters = carried.into_iter().filter(|(name, _)| name != "after").collect();
         Ok(Self {
             selection,

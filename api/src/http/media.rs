@@ -1,5 +1,10 @@
 //! Media types, link relations and conformance classes: the standards' names in one place.
 
+use actix_web::http::header::HeaderName;
+
+/// The header that names the CRS of an answer's coordinates.
+pub const CONTENT_CRS: HeaderName = HeaderName::from_static("content-crs");
+
 /// JSON.
 pub const JSON: &str = "application/json";
 /// GeoJSON.

@@ -28,13 +28,10 @@ impl Document {
 
     /// A GeoJSON document.
     pub fn features(title: &str, body: Value) -> Self {
-        Self::json(title, body).as_geojson()
-    }
-
-    /// The same, declared as GeoJSON.
-    pub fn as_geojson(mut self) -> Self {
-        self.media = GEOJSON;
-        self
+        Self {
+            media: GEOJSON,
+            ..Self::json(title, body)
+        }
     }
 
     /// The same with an SVG picture on its page.
@@ -62,12 +59,12 @@ impl Document {
              content=\"width=device-width\"><title>{title} – Stridebed</title><style>{STYLE}</style></head><body>\n"
         );
         trail(&mut out, asked);
-        let _ = write!(out, "<h1>{title}</h1>\n");
+        let _ = writeln!(out, "<h1>{title}</h1>");
         if let Some(about) = self.body["description"].as_str() {
-            let _ = write!(out, "<p>{}</p>\n", escaped(about));
+            let _ = writeln!(out, "<p>{}</p>", escaped(about));
         }
         if let Some(picture) = &self.picture {
-            let _ = write!(out, "<figure>{picture}</figure>\n");
+            let _ = writeln!(out, "<figure>{picture}</figure>");
         }
         if let Some(fields) = self.body.as_object() {
             for (name, value) in fields

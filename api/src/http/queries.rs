@@ -2,7 +2,7 @@
 
 use super::asked::Asked;
 use super::landing::link;
-use super::media::{GEOJSON, HTML, JSON, Media};
+use super::media::{CONTENT_CRS, GEOJSON, HTML, JSON, Media};
 use super::page::Document;
 use super::{Problem, Shared, off_thread};
 use crate::query::{self, Inputs};
@@ -64,6 +64,6 @@ pub async fn ask(request: HttpRequest, service: Shared, path: Path<String>) -> R
     }
     Ok(HttpResponse::Ok()
         .insert_header((CONTENT_TYPE, GEOJSON))
-        .insert_header(("Content-Crs", crs))
+        .insert_header((CONTENT_CRS, crs))
         .body(reply.body))
 }

@@ -87,6 +87,7 @@ mod tests {
             kind,
             polygon: polygon![(x: from, y: from), (x: to, y: from), (x: to, y: to), (x: from, y: to)],
             surveyed_on: None,
+            revision: 0,
         }
     }
 
