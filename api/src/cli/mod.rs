@@ -6,6 +6,7 @@
 mod demo;
 mod export;
 mod group;
+mod history;
 mod import;
 mod plan;
 mod query;
@@ -52,6 +53,8 @@ enum Command {
     Query(query::Query),
     /// Group the prints of a surface, or of all surfaces of a site, and keep the result as proposals
     Group(group::Group),
+    /// Tell who changed a record, when and by what
+    History(history::History),
     /// Draw a picture of a surface
     Plan(plan::Plan),
     /// Serve the record over HTTP
@@ -118,6 +121,7 @@ impl Command {
             Self::Export(command) => command.run(desk),
             Self::Query(command) => command.run(desk),
             Self::Group(command) => command.run(desk),
+            Self::History(command) => command.run(desk),
             Self::Plan(command) => command.run(desk),
             Self::Serve(command) => command.run(desk),
             Self::Demo(command) => command.run(desk),
