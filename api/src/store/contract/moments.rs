@@ -4,7 +4,6 @@ use super::Trial;
 use super::world::{World, change, gull_ledge, id, print, rows};
 use crate::store::{Outcome, Store};
 use spatial::model::Print;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
 use std::thread;
 
@@ -79,28 +78,21 @@ pub(crate) fn readers_never_see_half_a_sheet(trial: &dyn Trial) {
         (0..PRINTS).map(|p| lengthened(print(&format!("P{p}")))).collect()
     };
     world.take(1, &[("S1", sheet(0))]);
-    let done = AtomicBool::new(false);
-    let store = world.store;
     thread::scope(|scope| {
-        let reader = scope.spawn(|| {
-            let mut reads = 0;
-            while !done.load(Ordering::Relaxed) || reads == 0 {
-                let (contents, revision) = store.contents(&id("S1")).unwrap().unwrap();
-                let first = &contents.prints[0];
-                assert_eq!(
-                    (contents.prints.len(), revision),
-                    (PRINTS, u64::from(first.revision))
-                );
-                assert!(contents.prints.iter().all(|p| p.length_m == first.length_m));
-                assert!(contents.prints.iter().all(|p| p.revision == first.revision));
-                reads += 1;
+        let writer = scope.spawn(|| {
+            for no in 1..SHEETS {
+                world.take(1, &[("S1", sheet(no))]);
             }
         });
-        for no in 1..SHEETS {
-            world.take(1, &[("S1", sheet(no))]);
+        while !writer.is_finished() {
+            let (contents, revision) = world.contents("S1");
+            let first = &contents.prints[0];
+            let whole = (PRINTS, u64::from(first.revision));
+            assert_eq!((contents.prints.len(), revision), whole);
+            assert!(contents.prints.iter().all(|p| p.length_m == first.length_m));
+            assert!(contents.prints.iter().all(|p| p.revision == first.revision));
         }
-        done.store(true, Ordering::Relaxed);
-        reader.join().unwrap();
+        writer.join().unwrap();
     });
     assert_eq!(world.contents("S1").1, u64::from(SHEETS));
 }
