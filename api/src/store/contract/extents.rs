@@ -27,19 +27,26 @@ fn with_holes() -> Extent {
 
 pub(crate) fn an_extent_with_holes_reads_back_as_written(trial: &dyn Trial) {
     let world = World::new(trial.store());
-    let given = [with_holes(), square("E1", 5.0, 5.0)];
+    let nothing = Extent {
+        polygon: Polygon::new(LineString::new(vec![]), vec![]),
+        ..square("E3", 0.0, 0.0)
+    };
+    let given = [with_holes(), square("E1", 5.0, 5.0), nothing];
     let (conflicts, outcome) = world.take_extents(1, &given);
     assert_eq!(conflicts, []);
     let Outcome::Taken(taken) = outcome else {
         panic!("refused")
     };
-    assert_eq!((taken.extents.added, taken.surfaces_added), (2, 1));
+    assert_eq!((taken.extents.added, taken.surfaces_added), (3, 1));
     let stored = |extent: &Extent| Extent {
         revision: 1,
         ..extent.clone()
     };
     let before = world.contents("S1");
-    assert_eq!(before.0.extents, [stored(&given[1]), stored(&given[0])]);
+    assert_eq!(
+        before.0.extents,
+        [stored(&given[1]), stored(&given[0]), stored(&given[2])]
+    );
     let (_, again) = world.take_extents(2, &given);
     let Outcome::Taken(taken) = again else {
         panic!("refused")
@@ -47,7 +54,7 @@ pub(crate) fn an_extent_with_holes_reads_back_as_written(trial: &dyn Trial) {
     assert_eq!(
         taken.extents,
         Tally {
-            unchanged: 2,
+            unchanged: 3,
             ..Tally::default()
         }
     );

@@ -33,6 +33,8 @@ pub(crate) fn a_reader_sees_the_last_commit_while_a_sheet_is_open(trial: &dyn Tr
         }
     });
     assert_eq!(seen(), before);
+    // Nor does another program that comes only now.
+    assert_eq!(trial.again().contents(&id("S1")).unwrap().unwrap(), before.0);
     sheet.finish().unwrap();
     assert_eq!(world.contents("S1").0.prints.len(), 1_999);
     assert_ne!(world.store.mark().unwrap(), before.2);

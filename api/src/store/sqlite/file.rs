@@ -122,28 +122,38 @@ fn settle_as_reader(conn: &Connection) -> rusqlite::Result<()> {
 
 /// Applies what is missing, each migration in a transaction of its own.
 fn migrate(conn: &mut Connection, path: &Path) -> Result<(), StoreError> {
-    let newest = MIGRATIONS.len();
-    loop {
+    // Read before anything is locked: a store that is up to date opens while another program writes.
+    while let Some(version) = missing_after(conn, path)? {
         // Immediate: of two programs that open a new file at once, one waits and finds the work done.
         let step = conn
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .doing("bringing the store up to date")?;
-        let version: usize = step
-            .pragma_query_value(None, "user_version", |row| row.get(0))
-            .doing("reading the store's version")?;
-        if version > newest {
-            return Err(StoreError::Unfit(format!(
-                "{} was written by a later version of this program (its schema is {version}, this program knows {newest}); use that version",
-                path.display()
-            )));
+        if missing_after(&step, path)? == Some(version) {
+            apply(&step, version)
+                .and_then(|()| step.commit())
+                .doing("bringing the store up to date")?;
         }
-        let Some(migration) = MIGRATIONS.get(version) else {
-            return Ok(());
-        };
-        step.execute_batch(migration)
-            .and_then(|()| step.pragma_update(None, "application_id", APPLICATION_ID))
-            .and_then(|()| step.pragma_update(None, "user_version", version + 1))
-            .and_then(|()| step.commit())
-            .doing("bringing the store up to date")?;
     }
+    Ok(())
+}
+
+/// The file's version where migrations are missing after it.
+fn missing_after(conn: &Connection, path: &Path) -> Result<Option<usize>, StoreError> {
+    let version: usize = conn
+        .pragma_query_value(None, "user_version", |row| row.get(0))
+        .doing("reading the store's version")?;
+    let newest = MIGRATIONS.len();
+    if version > newest {
+        return Err(StoreError::Unfit(format!(
+            "{} was written by a later version of this program (its schema is {version}, this program knows {newest}); use that version",
+            path.display()
+        )));
+    }
+    Ok((version < newest).then_some(version))
+}
+
+fn apply(step: &Connection, version: usize) -> rusqlite::Result<()> {
+    step.execute_batch(MIGRATIONS[version])?;
+    step.pragma_update(None, "application_id", APPLICATION_ID)?;
+    step.pragma_update(None, "user_version", version + 1)
 }

@@ -39,7 +39,9 @@ every_store_must!(super::Fresh::new());
 
 mod file {
     use super::*;
-    use crate::store::contract::world::{change, gull_ledge, print, square};
+    use crate::store::contract::world::{change, gull_ledge, label, labels, member, print, square};
+    use crate::store::{Conflict, Outcome, RowConflict};
+    use spatial::model::{Basis, Trackway};
     use std::time::Duration;
 
     fn refusal(path: &Path) -> String {
@@ -145,13 +147,69 @@ mod file {
         assert!(hasty.begin_sheet(&gull_ledge(), &change(2)).is_ok());
     }
 
+    /// Nothing above the store accepts or edits trackways yet, so they are put there by hand.
+    #[test]
+    fn what_others_made_of_a_trackway_is_not_overwritten() {
+        let fresh = Fresh::new();
+        let world = World::new(&fresh.store);
+        world.take(1, &[("S1", vec![print("P1"), print("P2")])]);
+        Connection::open(fresh.path())
+            .unwrap()
+            .execute_batch(
+                "INSERT INTO trackway (surface, label, prints, basis, status, revision, change) VALUES \
+                     (1, 'T1', '[\"P1\"]', 'editor', 'proposed', 1, 1), \
+                     (1, 'G1', '[\"P2\"]', 'grouping', 'accepted', 1, 1)",
+            )
+            .unwrap();
+        let before = world.contents("S1");
+        let not_of_field = |row, text| RowConflict {
+            row,
+            conflict: Conflict::NotOfField(label(text)),
+        };
+        let other_prints = vec![member("P1", "G1", None), member("P2", "T1", None)];
+        assert_eq!(
+            world.finish(2, &[("S1", other_prints)]),
+            Outcome::Refused(vec![not_of_field(2, "G1"), not_of_field(3, "T1")])
+        );
+        assert_eq!(world.contents("S1"), before);
+        // The field party may say the same of it.
+        world.take(
+            3,
+            &[("S1", vec![member("P1", "T1", None), member("P2", "G1", None)])],
+        );
+        assert_eq!(world.contents("S1").0.trackways, before.0.trackways);
+        // And the grouping leaves alone what it proposed and somebody accepted.
+        let again = Trackway {
+            basis: Basis::Grouping,
+            probability: Some(0.3),
+            prints: labels(&["P2"]),
+            ..before.0.trackways[0].clone()
+        };
+        assert_eq!(
+            fresh
+                .store
+                .propose(&before.0.id, &[again], &change(4))
+                .unwrap()
+                .unchanged,
+            1
+        );
+        assert_eq!(
+            fresh
+                .store
+                .propose(&before.0.id, &[], &change(4))
+                .unwrap()
+                .changed,
+            0
+        );
+        assert_eq!(world.contents("S1").0.trackways, before.0.trackways);
+    }
+
     /// Even a statement that forgets the history cannot lose a revision.
     #[test]
     fn the_schema_refuses_what_would_lose_a_revision() {
         let fresh = Fresh::new();
         let world = World::new(&fresh.store);
-        let member = crate::store::contract::world::member("P1", "T1", None);
-        world.take(1, &[("S1", vec![member, print("P2")])]);
+        world.take(1, &[("S1", vec![member("P1", "T1", None), print("P2")])]);
         world.take_extents(1, &[square("E1", 0.0, 0.0)]);
         let moved = spatial::model::Print {
             easting_m: 0.0,
