@@ -44,7 +44,7 @@ pub enum SheetFormat {
 }
 
 impl SheetFormat {
-    /// By the ending of a file's name: `.csv`, `.geojson` or `.json`, in any letter case.
+    /// By the ending of a file's name: `.csv` or `.txt`, `.geojson` or `.json`, in any letter case.
     #[must_use]
     pub fn of_file(path: &Path) -> Option<Self> {
         match path.extension()?.to_str()?.to_ascii_lowercase().as_str() {

@@ -24,7 +24,8 @@ impl Ground {
             area: [[west - across, south - up], [east + across, north + up]],
             code: crs.authority_code(),
             name: crs.name.clone(),
-            area_name: crs.area_name.clone(),
+            // After a colon, the database lists every country and sea.
+            area_name: crs.area_name.split(':').next().unwrap_or_default().to_owned(),
         }
     }
 
