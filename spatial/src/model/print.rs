@@ -60,7 +60,7 @@ pub struct Remarks {
     /// Anything in words.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
-    /// Further columns of the sheet by name, as they came, in the sheet's order of columns.
+    /// Further columns of the sheet by name, as they came, sorted by name.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub further: Vec<(Arc<str>, String)>,
 }
