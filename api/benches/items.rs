@@ -4,8 +4,8 @@
 
 use api::access::Audience;
 use api::catalogue::{Catalogue, INDEX_MEMORY};
-use api::collection::{Bbox, Collection, Member, Page, Selection};
-use api::feature::{OutputCrs, write_chunk};
+use api::collection::{Bbox, Collection, Member, Page, Selection, write_chunk};
+use api::feature::OutputCrs;
 use api::store::{Change, SheetPrint, SqliteStore, Store};
 use criterion::{Criterion, criterion_group, criterion_main};
 use spatial::model::{Limb, Print, Side, Site};

@@ -3,7 +3,6 @@
 use crate::catalogue::ReadFault;
 use crate::crs::CrsFault;
 use crate::export::ExportError;
-use crate::http::media::PROBLEM;
 use crate::intake::IntakeError;
 use crate::query::Refusal;
 use crate::store::StoreError;
@@ -13,6 +12,9 @@ use actix_web::{HttpResponse, ResponseError};
 use serde_json::{Value, json};
 use std::fmt;
 use std::time::Duration;
+
+/// The media type of a problem document.
+pub const PROBLEM: &str = "application/problem+json";
 
 /// What went wrong with a request, in words that say what to do.
 #[derive(Debug)]

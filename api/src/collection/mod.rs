@@ -4,11 +4,13 @@ mod bbox;
 mod interval;
 mod member;
 mod selection;
+mod written;
 
 pub use bbox::Bbox;
 pub use interval::Interval;
-pub use member::{Column, Member, OnSurface, Properties};
+pub use member::{Column, Member, OnSurface};
 pub use selection::{Page, Selection};
+pub use written::{FeatureOf, write_chunk};
 
 use crate::feature::{EXTENT, Field, Kind, PRINT, SITE, SURFACE, TRACKWAY};
 

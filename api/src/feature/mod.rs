@@ -7,12 +7,10 @@
 mod cell;
 mod fields;
 mod output;
-mod written;
 
 pub use cell::Cell;
 pub use fields::{EXTENT, Field, Kind, PRINT, SITE, SURFACE, Scope, SiteRow, TRACKWAY, midline};
 pub use output::{OutputCrs, Written};
-pub use written::{FeatureOf, write_chunk};
 
 use serde_json::{Map, Value};
 

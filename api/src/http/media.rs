@@ -9,8 +9,6 @@ pub const CONTENT_CRS: HeaderName = HeaderName::from_static("content-crs");
 pub const JSON: &str = "application/json";
 /// GeoJSON.
 pub const GEOJSON: &str = "application/geo+json";
-/// A problem document of RFC 9457.
-pub const PROBLEM: &str = "application/problem+json";
 /// OpenAPI 3.0.
 pub const OPENAPI: &str = "application/vnd.oai.openapi+json;version=3.0";
 /// A page for a browser.
@@ -46,15 +44,6 @@ impl Media {
         match self {
             Self::Json => "json",
             Self::Html => "html",
-        }
-    }
-
-    /// The other one.
-    #[must_use]
-    pub fn other(self) -> Self {
-        match self {
-            Self::Json => Self::Html,
-            Self::Html => Self::Json,
         }
     }
 

@@ -10,7 +10,7 @@ mod health;
 mod imports;
 mod items;
 mod landing;
-pub mod media;
+mod media;
 mod openapi;
 mod page;
 mod plans;

@@ -58,7 +58,7 @@ pub(super) fn definition(base: &str, crs_uris: &[String]) -> Value {
             "schemas": schemas(),
             "responses": { "Problem": {
                 "description": "What went wrong, in words that say what to do (RFC 9457)",
-                "content": { super::media::PROBLEM: { "schema": { "$ref": "#/components/schemas/Problem" } } },
+                "content": { crate::problem::PROBLEM: { "schema": { "$ref": "#/components/schemas/Problem" } } },
             } },
         },
     })

@@ -1,8 +1,9 @@
 //! Records as GeoJSON features.
 
-use super::OutputCrs;
-use crate::collection::{Member, Properties};
+use super::Member;
+use super::member::Properties;
 use crate::crs::CrsFault;
+use crate::feature::OutputCrs;
 use geo::Geometry;
 use geojson::GeometryValue;
 use serde::ser::{Serialize, SerializeMap, Serializer};
