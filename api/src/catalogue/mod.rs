@@ -20,11 +20,18 @@ use std::sync::{Arc, PoisonError, RwLock};
 /// How much memory the indexes may take together unless it is stated otherwise, bytes.
 pub const INDEX_MEMORY: usize = 4 << 30;
 
-/// The listing and the indexes over one store, for one audience.
+/// The listing and the indexes over one store, as one audience sees them. Copies share what they hold.
+#[derive(Clone)]
 pub struct Catalogue {
-    store: Arc<dyn Store>,
+    held: Arc<Held>,
     audience: Audience,
-    listing: RwLock<Option<Arc<Listing>>>,
+}
+
+/// What the catalogues of all audiences share.
+struct Held {
+    store: Arc<dyn Store>,
+    local: RwLock<Option<Arc<Listing>>>,
+    public: RwLock<Option<Arc<Listing>>>,
     indexes: Indexes,
 }
 
@@ -68,18 +75,32 @@ impl ReadFault {
 impl Catalogue {
     /// A catalogue over a store, with a limit in bytes on the memory of all indexes together.
     pub fn new(store: Arc<dyn Store>, audience: Audience, index_memory: usize) -> Self {
+        let (local, public) = (RwLock::default(), RwLock::default());
+        let indexes = Indexes::new(index_memory);
         Self {
-            store,
+            held: Arc::new(Held {
+                store,
+                local,
+                public,
+                indexes,
+            }),
             audience,
-            listing: RwLock::default(),
-            indexes: Indexes::new(index_memory),
+        }
+    }
+
+    /// The same for strangers.
+    #[must_use]
+    pub fn for_strangers(&self) -> Self {
+        Self {
+            held: self.held.clone(),
+            audience: Audience::Public,
         }
     }
 
     /// The store below.
     #[must_use]
     pub fn store(&self) -> &dyn Store {
-        &*self.store
+        &*self.held.store
     }
 
     /// All sites and surfaces that the audience may see, as of now.
@@ -87,17 +108,17 @@ impl Catalogue {
     /// # Errors
     /// When the store fails.
     pub fn listing(&self) -> Result<Arc<Listing>, ReadFault> {
-        let mark = self.store.mark()?;
-        let held = self
-            .listing
-            .read()
-            .unwrap_or_else(PoisonError::into_inner)
-            .clone();
+        let mark = self.held.store.mark()?;
+        let place = match self.audience {
+            Audience::Local => &self.held.local,
+            Audience::Public => &self.held.public,
+        };
+        let held = place.read().unwrap_or_else(PoisonError::into_inner).clone();
         if let Some(listing) = held.filter(|listing| listing.mark() == mark) {
             return Ok(listing);
         }
-        let fresh = Arc::new(Listing::read(&*self.store, self.audience, mark)?);
-        *self.listing.write().unwrap_or_else(PoisonError::into_inner) = Some(fresh.clone());
+        let fresh = Arc::new(Listing::read(self.store(), self.audience, mark)?);
+        *place.write().unwrap_or_else(PoisonError::into_inner) = Some(fresh.clone());
         Ok(fresh)
     }
 
@@ -118,6 +139,6 @@ impl Catalogue {
     /// # Errors
     /// When it cannot be read or indexed.
     pub fn index_of(&self, entry: &SurfaceEntry) -> Result<Arc<SurfaceIndex>, ReadFault> {
-        self.indexes.get(&*self.store, entry)
+        self.held.indexes.get(self.store(), entry)
     }
 }

@@ -14,7 +14,6 @@ use spatial::angle::{azimuth_rad, fold_deg, mean_direction_rad};
 use spatial::index::SurfaceIndex;
 use spatial::model::{SurfaceId, Trackway};
 use std::path::PathBuf;
-use std::sync::Arc;
 
 /// A mean direction of trackways that scatter more than this says little; common practice is to give
 /// it with its R̄, and here the summary says so in words.
@@ -35,7 +34,7 @@ impl Demo {
         let store = desk.store_or_new(&path)?;
         eprintln!("Loading invented sites into {} …", path.display());
         crate::demo::load(&*store, &desk.change("demo"))?;
-        let catalogue = Arc::new(Catalogue::new(store.clone(), Audience::Local, INDEX_MEMORY));
+        let catalogue = Catalogue::new(store.clone(), Audience::Local, INDEX_MEMORY);
         let surfaces: Vec<SurfaceId> = catalogue
             .listing()?
             .surfaces()

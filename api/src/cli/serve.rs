@@ -77,7 +77,7 @@ impl Serve {
         let audience = if public { Audience::Public } else { Audience::Local };
         log_requests();
         let service = Service {
-            catalogue: Arc::new(Catalogue::new(store, audience, self.index_memory << 20)),
+            catalogue: Catalogue::new(store, audience, self.index_memory << 20),
             public_url: self.public_url,
             read_only: self.read_only || public,
             patience: Duration::from_secs(self.patience),

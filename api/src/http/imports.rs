@@ -2,11 +2,12 @@
 
 use super::asked::Asked;
 use super::media::{CSV, GEOJSON, JSON};
+use super::shared::is_strange;
 use super::{Problem, Service, Shared, off_thread};
 use crate::intake::{SheetFormat, SheetOptions, take_sheet};
 use crate::store::Change;
 use actix_web::http::StatusCode;
-use actix_web::http::header::{CONTENT_TYPE, ORIGIN};
+use actix_web::http::header::CONTENT_TYPE;
 use actix_web::web::{Path, Payload};
 use actix_web::{HttpRequest, HttpResponse};
 use futures_util::StreamExt;
@@ -24,7 +25,7 @@ pub async fn take(
 ) -> Result<HttpResponse, Problem> {
     let asked = Asked::of(&request, &service)?;
     asked.nothing_else(&[])?;
-    may_write(&request, &service, &asked)?;
+    may_write(&request, &service)?;
     let format = format(&request)?;
     let site = path.into_inner();
     let sheet = received(&service, payload).await?;
@@ -57,7 +58,7 @@ pub async fn take(
 
 /// While there are no tokens, changes come from this machine alone, and not through a page that some
 /// other site has put into its browser.
-fn may_write(request: &HttpRequest, service: &Service, asked: &Asked) -> Result<(), Problem> {
+fn may_write(request: &HttpRequest, service: &Service) -> Result<(), Problem> {
     let refused = |detail: &str| Err(Problem::new(StatusCode::FORBIDDEN, detail));
     if service.read_only {
         return refused("This service is read-only.");
@@ -65,8 +66,7 @@ fn may_write(request: &HttpRequest, service: &Service, asked: &Asked) -> Result<
     if !request.peer_addr().is_some_and(|peer| peer.ip().is_loopback()) {
         return refused("Changes are taken from this machine only.");
     }
-    let origin = request.headers().get(ORIGIN).map(|origin| origin.as_bytes());
-    if origin.is_some_and(|origin| origin != asked.base.as_bytes()) {
+    if is_strange(request) {
         return refused("Changes are not taken through pages of other sites.");
     }
     Ok(())

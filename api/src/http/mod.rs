@@ -17,22 +17,24 @@ mod plans;
 
 mod queries;
 mod serve;
+mod shared;
 
 use crate::problem::Problem;
 use media::Media;
 pub use serve::{Serving, serve};
+use shared::Shared;
 
 use crate::catalogue::Catalogue;
 use actix_web::web::{self, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse, Resource};
 use std::path::PathBuf;
-use std::sync::Arc;
 use std::time::Duration;
 
 /// What every handler needs.
+#[derive(Clone)]
 pub struct Service {
     /// What there is to serve.
-    pub catalogue: Arc<Catalogue>,
+    pub catalogue: Catalogue,
     /// The address that links start with; the request's own where there is none.
     pub public_url: Option<String>,
     /// Whether changes are refused from everywhere.
@@ -44,8 +46,6 @@ pub struct Service {
     /// Where sheets wait on disk while they come in.
     pub waiting_room: PathBuf,
 }
-
-type Shared = web::Data<Service>;
 
 /// Every route of the service.
 pub fn routes(config: &mut ServiceConfig) {
