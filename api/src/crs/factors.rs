@@ -4,39 +4,81 @@
 use super::database;
 use proj_sys as sys;
 use spatial::frame::{Factors, LonLat};
+use std::cell::RefCell;
+use std::collections::HashMap;
 use std::ffi::CString;
 use std::os::unix::ffi::OsStrExt;
 
-/// What the projected CRS `EPSG:code` does at a place; `None` where PROJ cannot tell.
-pub(super) fn factors(code: u32, at: LonLat) -> Option<Factors> {
-    let folder = CString::new(database::folder().ok()?.as_os_str().as_bytes()).ok()?;
-    let definition = CString::new(format!("EPSG:{code}")).ok()?;
-    // SAFETY: the context and the object are made here, used on this thread alone, and destroyed
-    // before the function returns, the object first; every pointer that is passed lives until then.
-    // PROJ accepts null for neither, so both are checked.
-    unsafe {
-        let context = sys::proj_context_create();
-        if context.is_null() {
-            return None;
-        }
+thread_local! {
+    static MADE: RefCell<HashMap<u32, Option<Projection>>> = RefCell::default();
+}
+
+/// What the projected CRS `EPSG:code` does at places; `None` where PROJ cannot tell.
+pub(super) fn factors(code: u32, places: &[LonLat]) -> Vec<Option<Factors>> {
+    MADE.with_borrow_mut(|made| {
+        let projection = made.entry(code).or_insert_with(|| Projection::make(code));
+        places
+            .iter()
+            .map(|place| projection.as_mut()?.at(*place))
+            .collect()
+    })
+}
+
+/// A projection with its context, both owned by the thread that made them.
+struct Projection {
+    context: *mut sys::PJ_CONTEXT,
+    object: *mut sys::PJ,
+}
+
+impl Projection {
+    fn make(code: u32) -> Option<Self> {
+        let folder = CString::new(database::folder().ok()?.as_os_str().as_bytes()).ok()?;
+        let definition = CString::new(format!("EPSG:{code}")).ok()?;
         let paths = [folder.as_ptr()];
-        sys::proj_context_set_search_paths(context, 1, paths.as_ptr());
-        let projection = sys::proj_create(context, definition.as_ptr());
-        let found = if projection.is_null() {
-            None
-        } else {
-            let place = sys::proj_coord(at.lon_deg.to_radians(), at.lat_deg.to_radians(), 0.0, 0.0);
-            let found = sys::proj_factors(projection, place);
-            let fault = sys::proj_errno(projection);
-            sys::proj_destroy(projection);
-            (fault == 0).then_some(found)
+        // SAFETY: the strings live until the calls return, and PROJ copies them. Null answers are checked
+        // before they are used: a null context ends here, a null object destroys the context first.
+        unsafe {
+            let context = sys::proj_context_create();
+            if context.is_null() {
+                return None;
+            }
+            sys::proj_context_set_search_paths(context, 1, paths.as_ptr());
+            let object = sys::proj_create(context, definition.as_ptr());
+            if object.is_null() {
+                sys::proj_context_destroy(context);
+                return None;
+            }
+            Some(Self { context, object })
+        }
+    }
+
+    fn at(&mut self, place: LonLat) -> Option<Factors> {
+        // SAFETY: the object was made by `make`, is not null, lives until `drop`, and is used on this thread
+        // alone: raw pointers keep the type from being sent to another.
+        let (found, fault) = unsafe {
+            sys::proj_errno_reset(self.object);
+            let place = sys::proj_coord(place.lon_deg.to_radians(), place.lat_deg.to_radians(), 0.0, 0.0);
+            (
+                sys::proj_factors(self.object, place),
+                sys::proj_errno(self.object),
+            )
         };
-        sys::proj_context_destroy(context);
-        let found = found?;
-        Some(Factors {
-            convergence_deg: found.meridian_convergence.to_degrees(),
-            // A conformal projection has one scale in all directions; the areal scale's root is that.
-            scale: found.areal_scale.sqrt(),
+        // A conformal projection has one scale in all directions; the areal scale's root is that.
+        let (convergence_deg, scale) = (found.meridian_convergence.to_degrees(), found.areal_scale.sqrt());
+        let told = fault == 0 && convergence_deg.is_finite() && scale.is_finite() && scale > 0.0;
+        told.then_some(Factors {
+            convergence_deg,
+            scale,
         })
+    }
+}
+
+impl Drop for Projection {
+    fn drop(&mut self) {
+        // SAFETY: both were made by `make`, are not null and are destroyed once, the object before its context.
+        unsafe {
+            sys::proj_destroy(self.object);
+            sys::proj_context_destroy(self.context);
+        }
     }
 }

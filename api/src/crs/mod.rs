@@ -155,7 +155,13 @@ impl Crs {
     /// Grid convergence and point scale factor at a place; `None` where the projection is not defined.
     #[must_use]
     pub fn factors(&self, at: LonLat) -> Option<Factors> {
-        factors::factors(self.code, at)
+        self.factors_of(&[at]).pop().flatten()
+    }
+
+    /// Grid convergence and point scale factor at each of several places.
+    #[must_use]
+    pub fn factors_of(&self, places: &[LonLat]) -> Vec<Option<Factors>> {
+        transform::on_pool(|| factors::factors(self.code, places))
     }
 
     /// The code as people write it: `EPSG:25830`.

@@ -23,6 +23,11 @@ thread_local! {
     static MADE: RefCell<HashMap<(String, String), Proj>> = RefCell::default();
 }
 
+/// Does something on the threads that keep PROJ's objects.
+pub(super) fn on_pool<T: Send>(work: impl FnOnce() -> T + Send) -> T {
+    POOL.install(work)
+}
+
 /// Transforms points in the order x, y (easting, northing; longitude, latitude), whatever the order
 /// of the CRSs' own axes.
 ///
