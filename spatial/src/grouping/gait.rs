@@ -66,7 +66,7 @@ impl Gait {
             wrong: 0.03,
             missing: 0.12,
             ends: -5.0,
-            background: 0.5,
+            background: 0.3,
         }
     }
 
