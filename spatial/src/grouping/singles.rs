@@ -83,13 +83,16 @@ fn change_places(model: &Model, joined: &mut Joined, offer: Offer) {
     joined.midline = row;
 }
 
+/// A free print with its offset from a station.
+type Near = (Member, [f64; 2]);
+
 /// The search along one trackway.
 struct Search<'a> {
     model: &'a Model<'a>,
     joined: &'a Joined,
     line: Line,
     /// Free prints near each station, with their offset from it.
-    near: Vec<(Station, Vec<(Member, [f64; 2])>)>,
+    near: Vec<(Station, Vec<Near>)>,
 }
 
 impl<'a> Search<'a> {
@@ -127,7 +130,7 @@ impl<'a> Search<'a> {
     fn missing_ones(&self, place: usize) -> Vec<Offer> {
         let (offset, kin) = self.of_fore();
         let taken = |step: i32| self.joined.fore.iter().any(|(other, _)| *other == step);
-        let fits = |(station, free): &(Station, Vec<(Member, [f64; 2])>)| {
+        let fits = |(station, free): &(Station, Vec<Near>)| {
             if taken(station.step) {
                 return None;
             }
@@ -162,13 +165,7 @@ impl<'a> Search<'a> {
     }
 
     /// The print that fits the offset best, and by how much better than chance.
-    fn best(
-        &self,
-        free: &[(Member, [f64; 2])],
-        offset: [f64; 2],
-        step: i32,
-        kin: &Kin,
-    ) -> Option<(Member, f64)> {
+    fn best(&self, free: &[Near], offset: [f64; 2], step: i32, kin: &Kin) -> Option<(Member, f64)> {
         let keeps_m = KEEPS * self.line.length_m;
         let gains = free.iter().filter_map(|(member, off)| {
             let near = (off[0] - offset[0]).hypot(off[1] - offset[1]) < 3.0 * keeps_m;
