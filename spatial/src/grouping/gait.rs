@@ -2,7 +2,9 @@
 
 use super::evidence::{Evidence, Foot, Member};
 use super::scoring::{Model, Row};
+use crate::angle::turn_rad;
 use crate::model::Limb;
+use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
 /// A normal distribution.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -66,7 +68,7 @@ impl Gait {
             wrong: 0.03,
             missing: 0.12,
             ends: -5.0,
-            background: 0.5,
+            background: 0.3,
         }
     }
 
@@ -139,6 +141,16 @@ impl Gait {
                 60.0,
             )
             .sd;
+        learnt.azimuth_sd_rad = seen
+            .azimuths
+            .drawn_to(
+                Normal {
+                    mean: 0.0,
+                    sd: self.azimuth_sd_rad,
+                },
+                40.0,
+            )
+            .sd;
         learnt.unsteadiness = seen
             .unsteadiness
             .drawn_to(
@@ -195,6 +207,7 @@ struct Seen {
     turns: Sample,
     sizes: Sample,
     shapes: Sample,
+    azimuths: Sample,
     unsteadiness: Sample,
     missing: f64,
     prints: f64,
@@ -229,12 +242,32 @@ impl Seen {
         spread(&sizes, &mut self.sizes);
         let shapes: Vec<f64> = feet.iter().filter_map(|foot| foot.shape).collect();
         spread(&shapes, &mut self.shapes);
-        self.paces(walk.motion().map(|_| row), &feet);
+        self.paces(row, &feet);
+        self.azimuths(&feet);
+    }
+
+    /// Each azimuth against the way from the print before to the print after, as an axis; and against the row's mean for each foot.
+    fn azimuths(&mut self, feet: &[&Foot]) {
+        let mut turns: [Vec<f64>; 2] = Default::default();
+        for (at, trio) in feet.windows(3).enumerate() {
+            if let Some(azimuth_rad) = trio[1].azimuth_rad {
+                let turn = turn_rad((trio[2].place - trio[0].place).azimuth_rad(), azimuth_rad);
+                let along = if turn.abs() > FRAC_PI_2 {
+                    turn - PI.copysign(turn)
+                } else {
+                    turn
+                };
+                // What points across the row was a slip, and is allowed for by its own small probability.
+                if along.abs() < FRAC_PI_4 {
+                    turns[at % 2].push(along);
+                }
+            }
+        }
+        turns.iter().for_each(|turns| spread(turns, &mut self.azimuths));
     }
 
     /// One mean pace a row, since the paces of one animal are not independent; every change and turn.
-    fn paces(&mut self, row: Option<&Row>, feet: &[&Foot]) {
-        let Some(row) = row else { return };
+    fn paces(&mut self, row: &Row, feet: &[&Foot]) {
         let whole: Vec<usize> = (0..row.missing.len())
             .filter(|at| row.missing[*at] == 0)
             .collect();

@@ -1,6 +1,7 @@
 //! Rows improved under the second-order score: tails swapped, rows merged and split, prints put in, taken out and exchanged.
 
 use super::evidence::Member;
+use super::growing::lengthened;
 use super::scoring::{MOST_MISSING, Model, Next, Row};
 use rayon::prelude::*;
 
@@ -158,8 +159,10 @@ fn best_change(model: &Model, rows: &Rows, place: usize) -> Option<Change> {
     let mut prints = rows.prints(place).to_vec();
     search.parts(&prints);
     search.along(&prints);
+    search.longer(&prints);
     prints.reverse();
     search.along(&prints);
+    search.longer(&prints);
     search.best
 }
 
@@ -181,6 +184,19 @@ impl Search<'_> {
             if at > 0 {
                 self.offer(None, [prints[..at].to_vec(), prints[at..].to_vec()]);
             }
+        }
+    }
+
+    /// The row with all that could be added after its last print, as far as no other row has it.
+    fn longer(&mut self, prints: &[Member]) {
+        let mut longer = lengthened(self.model, prints.to_vec());
+        let free = longer[prints.len()..]
+            .iter()
+            .take_while(|member| self.rows.of[**member as usize].is_none())
+            .count();
+        longer.truncate(prints.len() + free);
+        if free > 0 {
+            self.offer(None, [longer, Vec::new()]);
         }
     }
 

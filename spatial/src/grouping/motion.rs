@@ -110,8 +110,8 @@ const ALONG: Wander = Wander {
 /// Across it, feet are placed with some care, and the heading drifts.
 const ACROSS: Wander = Wander {
     place: 0.2,
-    midline: 0.1,
-    pace: 0.25,
+    midline: 0.15,
+    pace: 0.4,
     gauge: 0.01,
 };
 

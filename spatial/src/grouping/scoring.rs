@@ -345,7 +345,7 @@ impl Model<'_> {
     }
 
     /// ln of the density of prints of no row, less the probability that a print that was made is there.
-    fn chance(&self, foot: &Foot) -> f64 {
+    pub fn chance(&self, foot: &Foot) -> f64 {
         foot.crowding + self.gait.background.ln() - (1.0 - self.gait.missing).ln()
     }
 

@@ -84,7 +84,7 @@ impl Joined {
 /// A row as the places where its feet stand at each step, missing ones included.
 #[derive(Debug)]
 pub(super) struct Line {
-    prints: Vec<(i32, Member)>,
+    pub prints: Vec<(i32, Member)>,
     pub stations: Vec<Station>,
     pub pace_m: f64,
     pub length_m: f64,
@@ -245,7 +245,7 @@ struct Match {
 /// Rows whose sets' odds are below this stay apart.
 const LEAST_ODDS: f64 = 1.0;
 /// Standard deviation of a manus about its constant offset, in pes lengths. Common practice: sets keep their form.
-const KEEPS: f64 = 0.2;
+pub(super) const KEEPS: f64 = 0.2;
 
 fn matches_of(model: &Model, lines: &[Line], fore: usize) -> Vec<Match> {
     let line = &lines[fore];
@@ -351,14 +351,14 @@ fn median(mut values: Vec<f64>) -> f64 {
 }
 
 /// ln of a heavy-tailed density in two dimensions.
-fn around(offset: [f64; 2], middle: [f64; 2], sd: f64) -> f64 {
+pub(super) fn around(offset: [f64; 2], middle: [f64; 2], sd: f64) -> f64 {
     let off_2 = ((offset[0] - middle[0]).powi(2) + (offset[1] - middle[1]).powi(2)) / (sd * sd);
     -3.0 * (off_2 / 4.0).ln_1p() - (std::f64::consts::TAU * sd * sd).ln()
 }
 
 /// How common such a set is. Common practice: the manus prints lie within about a pes length and a half of their pes,
 /// before or behind it as the row is listed, a little inward or outward.
-fn form([ahead_m, outward_m]: [f64; 2], length_m: f64) -> f64 {
+pub(super) fn form([ahead_m, outward_m]: [f64; 2], length_m: f64) -> f64 {
     let along = Normal { mean: 0.9, sd: 0.6 }.ln_density(ahead_m.abs() / length_m) - 2f64.ln();
     let across = Normal { mean: 0.0, sd: 0.4 }.ln_density(outward_m / length_m);
     along + across - 2.0 * length_m.ln()
@@ -369,16 +369,13 @@ fn of_one_kind(model: &Model, pes: &Line, manus: &Line) -> f64 {
     let wrong = (model.gait.wrong / (1.0 - model.gait.wrong)).ln();
     let limbs =
         -wrong * ((pes.pes - pes.manus).clamp(-1.5, 1.5) + (manus.manus - manus.pes).clamp(-1.5, 1.5)) / 1.5;
-    let size = (manus.length_m / pes.length_m).ln();
-    // Fore feet are smaller; two animals side by side are often of one size.
-    let sizes =
-        Normal { mean: -0.5, sd: 0.3 }.ln_density(size) - Normal { mean: 0.0, sd: 0.3 }.ln_density(size);
+    let sizes = of_sizes((manus.length_m / pes.length_m).ln());
     let kinds = match (pes.morphotype, manus.morphotype) {
         (Some(one), Some(other)) if one != other => -3.0,
         (Some(one), Some(_)) => -0.5 * model.evidence.morphotype_shares[usize::from(one)].ln(),
         _ => 0.0,
     };
-    limbs.clamp(-6.0, 3.0) + sizes.clamp(-4.0, 3.0) + kinds - 1.0
+    limbs.clamp(-6.0, 3.0) + sizes + kinds - 1.0
 }
 
 /// The odds from directions and sides: fore and hind feet go the same way, and those of one set are of one side.
@@ -392,4 +389,11 @@ fn of_one_way(pes: &Line, manus: &Line, way: i32, shift: i32) -> f64 {
 fn both(one: f64, other: f64) -> f64 {
     let [p, q] = [one, other].map(|odds| 1.0 / (1.0 + (-odds.clamp(-5.0, 5.0)).exp()));
     (2.0 * (p * q + (1.0 - p) * (1.0 - q))).ln()
+}
+
+/// The odds from the ln of manus over pes length: fore feet are smaller; two animals side by side are often of one size.
+pub(super) fn of_sizes(ratio: f64) -> f64 {
+    let odds =
+        Normal { mean: -0.5, sd: 0.3 }.ln_density(ratio) - Normal { mean: 0.0, sd: 0.3 }.ln_density(ratio);
+    odds.clamp(-4.0, 3.0)
 }
