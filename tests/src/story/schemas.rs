@@ -90,3 +90,37 @@ pub fn problem(answer: &Answer, status: u16) -> Value {
     }
     document
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn the_judges_refuse_what_does_not_fit() {
+        let bad_point = json!({ "type": "Feature", "id": "a", "properties": {},
+            "geometry": { "type": "Point", "coordinates": ["east", "north"] }, "links": [] });
+        let bad_page = json!({ "type": "FeatureCollection", "features": [bad_point.clone()] });
+        let bad_crs = json!({ "id": "prints", "links": [], "crs": [7] });
+        for (file, document) in [
+            ("features-1-1.0.1/featureCollectionGeoJSON.json", &bad_page),
+            ("features-1-1.0.1/featureGeoJSON.json", &bad_point),
+            ("features-2-1.0.1/collection.json", &bad_crs),
+            (
+                "features-2-1.0.1/collections.json",
+                &json!({ "links": [], "collections": [bad_crs] }),
+            ),
+            ("geojson-rfc7946/FeatureCollection.json", &bad_page),
+            (
+                "openapi/oas30.json",
+                &json!({ "openapi": "3.1.0", "info": {}, "paths": {} }),
+            ),
+            ("problem.json", &json!({ "status": "four hundred" })),
+        ] {
+            assert!(
+                !Schema::of(file).validator.is_valid(document),
+                "{file} takes {document}"
+            );
+        }
+    }
+}
