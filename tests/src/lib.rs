@@ -2,3 +2,4 @@
 
 pub mod demo;
 pub mod eval;
+pub mod story;

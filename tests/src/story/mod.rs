@@ -1,0 +1,16 @@
+//! What the end-to-end tests are told with: the real program, a store of its own for each story, a
+//! server that ends with the story, and a client.
+
+mod answer;
+mod program;
+mod schemas;
+mod server;
+mod sheet;
+mod store;
+
+pub use answer::{Answer, Client};
+pub use program::{Ran, program, ran};
+pub use schemas::{Schema, problem};
+pub use server::Server;
+pub use sheet::{features, numbers, walk};
+pub use store::Ledger;
