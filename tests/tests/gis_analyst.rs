@@ -123,7 +123,7 @@ fn it_pages_through_every_print() {
     let (_, log) = server.stop();
     let asked = log
         .iter()
-        .filter(|line| line.contains("/collections/prints/items "))
+        .filter(|line| line.contains("/collections/prints/items\""))
         .count();
     assert!(
         asked >= DEMO_PRINTS / 50,
@@ -263,33 +263,4 @@ fn a_sites_projected_coordinates_come_straight_from_the_service() {
             }
         }
     }
-}
-
-#[test]
-fn what_the_client_writes_comes_in_again() {
-    let ledger = Ledger::demo();
-    let server = ledger.serve(&[]);
-    let file = ledger.file("prints.geojson");
-    let (path, filter) = (file.to_str().unwrap(), "site = 'gannet-ledge'");
-    let precise = ["-lco", "RFC7946=YES", "-lco", "COORDINATE_PRECISION=9"];
-    let _ = gdal(
-        "ogr2ogr",
-        &[
-            &[
-                "-f",
-                "GeoJSON",
-                path,
-                &source(&server),
-                "prints",
-                "-where",
-                filter,
-            ][..],
-            &precise,
-        ]
-        .concat(),
-    );
-    let again = ledger.import_file("gannet-ledge", &file).done().json();
-    assert_eq!(again["added"], 0, "{again}");
-    assert_eq!(again["changed"], 0, "{again}");
-    assert_eq!(again["unchanged"], 244, "{again}");
 }

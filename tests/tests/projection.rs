@@ -101,7 +101,7 @@ fn the_same_points_come_out_of_the_service() {
             } = point;
             writeln!(sheet, "S1,P{no:03},{easting_m:.4},{northing_m:.4},0.3").unwrap();
         }
-        let _ = ledger.import("field", "sheet.csv", sheet).done();
+        ledger.import("field", "sheet.csv", sheet).done();
         let server = ledger.serve(&[]);
         let page = server
             .get("/collections/prints/items?limit=1000")
