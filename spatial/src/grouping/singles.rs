@@ -103,7 +103,7 @@ impl<'a> Search<'a> {
         let near_one = |station: &Station| {
             let free = model
                 .evidence
-                .within(station.place, reach_m)
+                .within(station.place, reach_m, joined.midline.prints[0])
                 .filter(|member| is_free[*member as usize]);
             (
                 *station,
