@@ -66,18 +66,26 @@ impl Document {
         if let Some(picture) = &self.picture {
             let _ = writeln!(out, "<figure>{picture}</figure>");
         }
-        if let Some(fields) = self.body.as_object() {
-            for (name, value) in fields
-                .iter()
-                .filter(|(name, _)| !["title", "description", "type"].contains(&name.as_str()))
-            {
-                section(&mut out, name, value, asked);
-            }
-        }
+        // What the reader came for stands first, what only programs need below it.
+        let told = ["title", "description", "type"];
+        let fields = self
+            .body
+            .as_object()
+            .into_iter()
+            .flatten()
+            .filter(|(name, _)| !told.contains(&name.as_str()));
+        let (first, rest): (Vec<_>, Vec<_>) = fields.partition(|(name, _)| FIRST.contains(&name.as_str()));
+        first
+            .into_iter()
+            .chain(rest)
+            .for_each(|(name, value)| section(&mut out, name, value, asked));
         out.push_str("</body></html>\n");
         out
     }
 }
+
+/// The parts of a document that a reader came for.
+const FIRST: [&str; 4] = ["features", "properties", "collections", "queries"];
 
 /// Plain, printable, legible on a phone in the sun.
 const STYLE: &str = "body{font:1rem/1.5 system-ui,sans-serif;color:#1c1c1c;background:#fff;max-width:75rem;margin:0 auto;\
