@@ -15,6 +15,7 @@
 //! | [`index`] | [`index::SurfaceIndex`]: one surface, immutable, behind an R-tree |
 //! | [`gait`] | measures of one trackway: paces, strides, angles, speed and its changes |
 //! | [`grouping`] | prints into probable trackways |
+//! | [`individuals`] | the least number of animals of a set of trackways |
 //! | `simulate` | surfaces with known truth (feature `simulate`) |
 //!
 //! Lengths are metres, times seconds. Angles are degrees in the record and at every interface, and
@@ -26,6 +27,7 @@ pub mod frame;
 pub mod gait;
 pub mod grouping;
 pub mod index;
+pub mod individuals;
 pub mod model;
 #[cfg(feature = "simulate")]
 pub mod simulate;
