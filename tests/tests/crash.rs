@@ -6,6 +6,8 @@
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::collections::BTreeMap;
+use std::io::{Read, Write};
+use std::net::{Shutdown, TcpStream};
 use std::process::Stdio;
 use std::thread;
 use std::time::{Duration, Instant};
@@ -46,7 +48,7 @@ fn killed_while_it_imports_it_keeps_whole_sheets_only() {
     let ledger = Ledger::with_site(SITE);
     let path = ledger.write("whole.csv", walk("WHOLE", 0, ROWS));
     let started = Instant::now();
-    let _ = ledger.import_file(SITE, &path).done();
+    ledger.import_file(SITE, &path).done();
     let usual = started.elapsed();
     let mut draw = ChaCha8Rng::seed_from_u64(20_260_621);
     let mut acknowledged = vec!["WHOLE".to_owned()];
@@ -119,4 +121,28 @@ fn a_killed_server_has_all_that_it_had_acknowledged() {
         !acknowledged.is_empty(),
         "every kill came before any sheet: nothing was tried"
     );
+}
+
+#[test]
+fn a_sheet_whose_line_breaks_leaves_nothing() {
+    let ledger = Ledger::with_site(SITE);
+    let server = ledger.serve(&[]);
+    let sheet = walk("S1", 0, 100);
+    // Cut after a whole row: what came would be a sheet of its own.
+    let cut = sheet.match_indices('\n').nth(60).unwrap().0 + 1;
+    let head = format!(
+        "POST {IMPORTS} HTTP/1.1\r\nHost: ledge\r\nContent-Type: text/csv\r\nContent-Length: {}\r\n\r\n",
+        sheet.len()
+    );
+    let mut line = TcpStream::connect(server.base().strip_prefix("http://").unwrap()).unwrap();
+    line.write_all(head.as_bytes()).unwrap();
+    line.write_all(&sheet.as_bytes()[..cut]).unwrap();
+    line.shutdown(Shutdown::Write).unwrap();
+    let mut answer = String::new();
+    line.read_to_string(&mut answer).unwrap();
+    assert!(
+        answer.is_empty() || answer.starts_with("HTTP/1.1 400 "),
+        "{answer}"
+    );
+    assert_eq!(server.get("/collections/prints/items").json()["numberMatched"], 0);
 }

@@ -97,7 +97,7 @@ fn another_sites_crs_serves_what_lies_within_its_reach() {
     ledger.add_site("east", "EPSG:25830", &[]);
     ledger.add_site("west", "EPSG:25829", &[]);
     let sheet = "surface,print,easting_m,northing_m,length_m\nS1,P1,250000,4790000,0.3\n";
-    let _ = ledger.import("east", "sheet.csv", sheet).done();
+    ledger.import("east", "sheet.csv", sheet).done();
     let server = ledger.serve(&[]);
     let own = prints(&server, "east", CRS84);
     let in_neighbour = prints(&server, "east", &uri(25829));

@@ -303,7 +303,7 @@ fn pages_stay_whole_while_another_client_writes() {
                     new.map(|(surface, label)| format!("{surface},{label}{sheets},480000,4790000,0.3\n"));
                 let sheet = format!("surface,print,easting_m,northing_m,length_m\n{}", rows.concat());
                 let answer = server.client.post("/sites/gull-ledge/imports", "text/csv", sheet);
-                let _ = answer.with_status(200);
+                answer.with_status(200);
                 sheets += 1;
             }
             sheets
@@ -369,5 +369,29 @@ fn whoever_asks_wrongly_is_told_what_to_do() {
         }
         let told = problem(&server.get(&format!("{PRINTS}?colour=red")), 400);
         assert!(told["detail"].as_str().unwrap().contains("morphotype"), "{told}");
+    });
+}
+
+#[test]
+fn a_cursor_that_no_page_gave_is_refused() {
+    served(|server| {
+        for (collection, cursor) in [
+            ("prints", "garbage"),
+            ("prints", "gannet-ledge"),
+            ("surfaces", "no colon"),
+        ] {
+            let answer = server.get(&format!(
+                "/collections/{collection}/items?limit=2&after={}",
+                cursor.replace(' ', "%20")
+            ));
+            problem(&answer, 400);
+        }
+        let gone = server.get(&format!("{PRINTS}?limit=2&after=gannet-ledge:S1:P0015"));
+        let page = gone.with_status(200).json();
+        assert_eq!(
+            id(&features(&page)[0]),
+            "gannet-ledge:S1:P002",
+            "the record of a cursor may be gone"
+        );
     });
 }

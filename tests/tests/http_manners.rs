@@ -89,7 +89,7 @@ fn text_of_a_sheet_is_shown_and_not_run() {
         "surface,print,easting_m,northing_m,length_m,note\nS1,P1,480000,4790000,0.3,\"{}\"\n",
         note.replace('"', "\"\"")
     );
-    let _ = ledger.import("gull-ledge", "sheet.csv", sheet).done();
+    ledger.import("gull-ledge", "sheet.csv", sheet).done();
     let server = ledger.serve(&[]);
     for path in [
         "/collections/prints/items",

@@ -268,10 +268,6 @@ fn inputs_that_do_not_fit_are_all_told() {
             &["surface=gannet-ledge:S1", "at=-3.6,43.4", "crs=EPSG:99999"],
             &["crs"],
         ),
-        (
-            &["surface=gannet-ledge:S1", "at=1e12,1e12", "crs=EPSG:25830"],
-            &["at"],
-        ),
         (&["surface=gannet-ledge", "at=-3.6,43.4"], &["surface"]),
         (&["surface=gannet-ledge:S1", "at=-3.6,43.4", "k=1", "k=2"], &["k"]),
     ] {
@@ -309,6 +305,19 @@ fn an_unknown_choice_is_told_with_its_input() {
         (&"north".into(), &"magnetic".into()),
         "{told}"
     );
+}
+
+#[test]
+fn a_place_outside_the_projection_is_a_fault_of_its_input() {
+    let ledger = Ledger::demo();
+    let server = ledger.serve(&[]);
+    for place in ["at=1e12,1e12&crs=EPSG:25830", "at=0,95", "at=inf,0"] {
+        let told = problem(
+            &server.get(&format!("/queries/nearest?surface=gannet-ledge:S1&{place}")),
+            400,
+        );
+        assert_eq!(told["faults"][0]["input"], "at", "{place}: {told}");
+    }
 }
 
 #[test]

@@ -13,8 +13,8 @@ fn consortium() -> Ledger {
     ledger.add_site("shut-cove", "EPSG:32629", &["--policy", "closed"]);
     ledger.add_site("vague-cove", "EPSG:32629", &["--policy", "generalised"]);
     for site in ["open-cove", "shut-cove", "vague-cove"] {
-        let _ = ledger.import(site, "sheet.csv", walk("S1", 0, 30)).done();
-        let _ = ledger.run(&["group", site]).done();
+        ledger.import(site, "sheet.csv", walk("S1", 0, 30)).done();
+        ledger.run(&["group", site]).done();
     }
     ledger
 }

@@ -39,8 +39,8 @@ impl Machine {
     /// Adds a site, takes a sheet and asks in degrees: what needs the CRS database.
     fn works(&self, variables: &[(&str, &Path)]) {
         let add = ["site", "add", "cove", "--crs", "EPSG:25830"];
-        let _ = self.run(variables, &add).done();
-        let _ = self.run(variables, &["import", "cove", "sheet.csv"]).done();
+        self.run(variables, &add).done();
+        self.run(variables, &["import", "cove", "sheet.csv"]).done();
         let ask = [
             "query",
             "nearest",

@@ -1,8 +1,9 @@
 //! Where rows could be otherwise: the links that the sampling tries.
 
 use super::evidence::Member;
+use super::gaps::MOST_MISSING;
 use super::improving::Rows;
-use super::scoring::{MOST_MISSING, Model};
+use super::scoring::Model;
 use rayon::prelude::*;
 use std::collections::BTreeSet;
 

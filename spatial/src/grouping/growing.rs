@@ -2,7 +2,8 @@
 
 use super::candidates::Triple;
 use super::evidence::Member;
-use super::scoring::{MOST_MISSING, Model, Row, Walk};
+use super::gaps::MOST_MISSING;
+use super::scoring::{Model, Row, Walk};
 use rayon::prelude::*;
 use std::collections::HashSet;
 

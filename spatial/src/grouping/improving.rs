@@ -1,8 +1,9 @@
 //! Rows improved under the second-order score: tails swapped, rows merged and split, prints put in, taken out and exchanged.
 
 use super::evidence::Member;
+use super::gaps::MOST_MISSING;
 use super::growing::lengthened;
-use super::scoring::{MOST_MISSING, Model, Next, Row};
+use super::scoring::{Model, Next, Row};
 use rayon::prelude::*;
 
 /// A change must bring this much, or rounding could make it go round in circles.

@@ -3,22 +3,32 @@
 //! A pace alone says little, but the stride repeats: of four prints in walking order, the fourth lies near
 //! the second plus the stride from the first to the third. On a surface with few prints a square metre such
 //! a repeat has long odds against chance, whatever is known of the feet. So this method is second-order:
-//! it follows midline, step and gauge of each row of prints as it goes along ([`motion`]), and scores each
-//! further print against the chance that it lies there for no reason ([`scoring`]).
+//! it follows midline, step and gauge of each row of prints as it goes along, and scores each
+//! further print against the chance that it lies there for no reason.
 //!
 //! | module | what it does |
 //! | --- | --- |
-//! | [`evidence`] | the prints as the method reads them, and how common each measure is on the surface |
-//! | [`ground`] | where a missing print could be hidden |
-//! | [`gait`] | what is held of gaits beforehand, and learnt from the trackways found |
-//! | [`motion`] | where the next print of a row should lie |
-//! | [`scoring`] | the log-likelihood ratio of a row of prints against chance |
-//! | [`candidates`] | which prints could follow one another, from the R-tree |
-//! | [`growing`] | tracklets, from certain triples outwards |
-//! | [`solving`] | the choice among tracklets, and its improvement |
-//! | [`sets`] | manus rows joined to the pes row that they run along with |
-//! | [`direction`] | which way it was walked |
-//! | [`probabilities`] | how sure each link is, by sampling |
+//! | `evidence` | the prints as the method reads them, and how common each measure is on the surface |
+//! | `ground` | where a missing print could be hidden |
+//! | `gait` | what is held of gaits beforehand, and learnt from the trackways found |
+//! | `motion` | where the next print of a row should lie |
+//! | `kin` | what a row's prints have in common: size, shape, limb, kind, sides, azimuths |
+//! | `scoring`, `three`, `gaps` | the log-likelihood ratio of a row of prints against chance |
+//! | `candidates` | which prints could follow one another, from the R-tree |
+//! | `growing` | tracklets, from certain triples outwards |
+//! | `solving`, `improving` | the choice among all tracklets, and its improvement |
+//! | `sets`, `line`, `singles` | manus prints joined to the pes row that they run along with |
+//! | `direction` | which way it was walked |
+//! | `doubts`, `sampling`, `probabilities` | how sure each link is |
+//! | `answer` | the result in the words of the interface |
+//!
+//! The steps: triples of prints are scored about each print; rows grow from the best; the best disjoint rows are
+//! chosen over all; then tails are swapped, rows merged and split, prints put in, taken out and exchanged, as long as
+//! the score rises. Gaits are learnt from what was found, and all is done once more. Manus rows join their pes rows.
+//! Links that could be otherwise are sampled.
+//!
+//! No linear assignment of successors starts it: without azimuths each pair is as good in either direction, so that
+//! the best assignment falls into pairs that follow each other; and single pairs say too little.
 //!
 //! A row is the prints of one limb kind of one animal. A trackway is one row, or a pes row with its manus row.
 
@@ -28,10 +38,12 @@ mod direction;
 mod doubts;
 mod evidence;
 mod gait;
+mod gaps;
 mod ground;
 mod growing;
 mod improving;
 mod kin;
+mod line;
 mod motion;
 mod probabilities;
 mod sampling;
@@ -39,6 +51,7 @@ mod scoring;
 mod sets;
 mod singles;
 mod solving;
+mod three;
 
 use crate::index::{PrintNo, SurfaceIndex};
 
@@ -49,7 +62,7 @@ pub struct GroupingOptions {
     pub seed: u64,
     /// How many times gaits are learnt from the trackways found and the prints grouped again.
     pub rounds: usize,
-    /// How many changes the sampling tries for each print; 0 leaves the sampling out, and each probability is then the scores' own.
+    /// How many changes the sampling tries for each doubtful link; 0 leaves the sampling out, and each probability is then the scores' own.
     pub samples: usize,
 }
 

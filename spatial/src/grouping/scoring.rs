@@ -5,24 +5,19 @@
 //! the row's two ends cost something. A row with a score above zero is more probable than chance.
 
 use super::evidence::{Evidence, Foot, Member};
-use super::gait::{Gait, Normal};
+use super::gait::Gait;
+use super::gaps::MOST_HIDDEN;
 use super::kin::Kin;
 use super::motion::{Expected, Motion};
+use super::three::Three;
 use std::f64::consts::TAU;
 
-/// How many prints may be missing in a row where the rock is exposed.
-pub(super) const MOST_MISSING: u8 = 3;
-/// How many may be missing across hidden ground.
-pub(super) const MOST_HIDDEN: u8 = 12;
-/// ln of the probability that a print on hidden ground is missing: it nearly always is.
-const HIDDEN: f64 = -0.05;
 /// Half the degrees of freedom with which a row's unsteadiness is known beforehand: heavy tails.
 const KNOWN_BEFORE: f64 = 2.5;
 /// A print further off than this many standard deviations tells no more of the unsteadiness.
 const FAR_OFF_2: f64 = 9.0;
 /// A print that adds this much stands where it should.
 const IN_PLACE: f64 = 1.5;
-const NEVER: f64 = -1e6;
 
 /// Prints and beliefs together: all that scores depend on.
 #[derive(Debug)]
@@ -298,15 +293,6 @@ impl Model<'_> {
         best.0
     }
 
-    /// What the missing prints cost for one pace to the most that exposed rock allows.
-    fn missing_costs(&self, from: Member, to: Member) -> [f64; MOST_MISSING as usize + 1] {
-        let mut costs = [0.0; MOST_MISSING as usize + 1];
-        for (paces, cost) in (1..).zip(&mut costs) {
-            *cost = self.missing_cost(from, to, paces);
-        }
-        costs
-    }
-
     /// The place of a second print, so many paces from the first.
     ///
     /// # Formula
@@ -349,33 +335,6 @@ impl Model<'_> {
         foot.crowding + self.gait.background.ln() - (1.0 - self.gait.missing).ln()
     }
 
-    /// What the prints cost that are missing between two.
-    pub fn missing_cost(&self, from: Member, to: Member, paces: u8) -> f64 {
-        if paces <= 1 {
-            return 0.0;
-        }
-        let (from, to) = (self.evidence.place(from), self.evidence.place(to));
-        if !self.evidence.ground.hides_between(from, to) {
-            let missing = paces - 1;
-            return if missing > MOST_MISSING {
-                NEVER
-            } else {
-                f64::from(missing) * self.gait.missing.ln()
-            };
-        }
-        let (mut cost, mut exposed) = (0.0, 0);
-        for pace in 1..paces {
-            let between = from + (to - from) * (f64::from(pace) / f64::from(paces));
-            if self.evidence.ground.is_hidden(between) {
-                cost += HIDDEN;
-            } else {
-                cost += self.gait.missing.ln();
-                exposed += 1;
-            }
-        }
-        if exposed > MOST_MISSING { NEVER } else { cost }
-    }
-
     /// Prints that could come next, and after how many paces; those that add nothing are left out.
     pub fn nexts(&self, walk: &Walk, most_missing: u8, least_gain: f64) -> Vec<Next> {
         let Stage::Many(mut motion) = walk.stage else {
@@ -415,81 +374,8 @@ impl Walk {
         &self.kin
     }
 
-    /// The motion at the last print, once three prints are known.
-    pub fn motion(&self) -> Option<&Motion> {
-        match &self.stage {
-            Stage::Many(motion) => Some(motion),
-            Stage::One | Stage::Two { .. } => None,
-        }
-    }
-
     /// The row's unsteadiness as it is known by now, as a part of its pace.
     pub fn unsteadiness(&self) -> f64 {
         (self.scale / self.known).sqrt()
     }
-}
-
-/// Three prints as their places show them: the pace, its repeat, and the turn between them.
-struct Three {
-    /// ln of each step's length.
-    far: [f64; 2],
-    turn: f64,
-    length: f64,
-    pace: Normal,
-    /// What does not depend on the number of paces.
-    whatever: f64,
-}
-
-impl Three {
-    fn of(model: &Model, [first, second, third]: [Member; 3]) -> Self {
-        let feet = [first, second, third].map(|member| model.evidence.foot(member));
-        let (one, two) = (feet[1].place - feet[0].place, feet[2].place - feet[1].place);
-        let far = [one, two].map(|step| step.length().max(1e-3).ln());
-        Self {
-            far,
-            turn: one.cross(two).atan2(one.dot(two)),
-            length: (feet[0].size + feet[1].size) / 2.0,
-            pace: model.gait.pace_of(model.evidence, first),
-            whatever: -TAU.ln() - 2.0 * (far[0] + far[1]) - model.chance(feet[1]) - model.chance(feet[2]),
-        }
-    }
-
-    fn ratio(&self, gait: &Gait, paces: [u8; 2]) -> f64 {
-        let [n, m] = paces.map(|paces| LN[usize::from(paces)]);
-        let [even_first, even_second] = paces.map(|paces| paces.is_multiple_of(2));
-        // Two paces on, a foot stands in line again, and the zigzag does not show.
-        let zigzag = if even_first && even_second {
-            0.25
-        } else {
-            gait.zigzag_sd_rad
-        };
-        let change_sd = if paces == [1, 1] {
-            gait.pace_change_sd
-        } else {
-            gait.pace_change_sd * 1.4
-        };
-        self.pace.ln_density(self.far[0] - n - self.length)
-            + heavy(self.far[1] - m - self.far[0] + n, change_sd)
-            + Normal {
-                mean: 0.0,
-                sd: zigzag,
-            }
-            .ln_density(self.turn)
-            + self.whatever
-    }
-}
-
-/// ln of small whole numbers.
-const LN: [f64; 5] = [
-    0.0,
-    0.0,
-    std::f64::consts::LN_2,
-    1.098_612_288_668_11,
-    2.0 * std::f64::consts::LN_2,
-];
-
-/// ln of Student's t with four degrees of freedom about zero.
-fn heavy(value: f64, sd: f64) -> f64 {
-    // Gamma(5/2) / (Gamma(2) sqrt(4 pi)) = 3/8.
-    -2.5 * (value * value / (4.0 * sd * sd)).ln_1p() + (0.375 / sd).ln()
 }

@@ -5,8 +5,9 @@
 
 use super::evidence::Member;
 use super::kin::Kin;
+use super::line::{Line, Station};
 use super::scoring::{Model, Row};
-use super::sets::{Joined, KEEPS, Line, Station, around, form, of_sizes};
+use super::sets::{Joined, KEEPS, around, form, of_sizes};
 use rayon::prelude::*;
 
 /// The least odds of a row of such prints, and of one print more for a row that has them.

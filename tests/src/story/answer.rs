@@ -176,7 +176,6 @@ impl Answer {
     ///
     /// # Panics
     /// When it has another.
-    #[must_use]
     pub fn with_status(self, status: u16) -> Self {
         assert_eq!(self.status, status, "{}", self.text());
         self

@@ -67,7 +67,6 @@ impl Ran {
     ///
     /// # Panics
     /// When it has not.
-    #[must_use]
     pub fn done(self) -> Self {
         assert_eq!(self.code, 0, "{self:?}");
         self

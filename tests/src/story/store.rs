@@ -40,7 +40,7 @@ impl Ledger {
         static MADE: OnceLock<Vec<u8>> = OnceLock::new();
         let bytes = MADE.get_or_init(|| {
             let first = Self::new();
-            let _ = first.run(&["demo", "--no-serve"]).done();
+            first.run(&["demo", "--no-serve"]).done();
             let log = first.file("stridebed.db-wal");
             assert!(
                 !log.exists(),

@@ -1,0 +1,51 @@
+//! Missing prints: how many there may be, and what they cost.
+
+use super::evidence::Member;
+use super::scoring::Model;
+
+/// How many prints may be missing in a row where the rock is exposed.
+pub(super) const MOST_MISSING: u8 = 3;
+/// How many may be missing across hidden ground.
+pub(super) const MOST_HIDDEN: u8 = 12;
+/// ln of the probability that a print on hidden ground is missing: it nearly always is.
+const HIDDEN: f64 = -0.05;
+/// No evidence outweighs this.
+const NEVER: f64 = -1e6;
+
+impl Model<'_> {
+    /// What the prints cost that are missing between two.
+    pub fn missing_cost(&self, from: Member, to: Member, paces: u8) -> f64 {
+        if paces <= 1 {
+            return 0.0;
+        }
+        let (from, to) = (self.evidence.place(from), self.evidence.place(to));
+        if !self.evidence.ground.hides_between(from, to) {
+            let missing = paces - 1;
+            return if missing > MOST_MISSING {
+                NEVER
+            } else {
+                f64::from(missing) * self.gait.missing.ln()
+            };
+        }
+        let (mut cost, mut exposed) = (0.0, 0);
+        for pace in 1..paces {
+            let between = from + (to - from) * (f64::from(pace) / f64::from(paces));
+            if self.evidence.ground.is_hidden(between) {
+                cost += HIDDEN;
+            } else {
+                cost += self.gait.missing.ln();
+                exposed += 1;
+            }
+        }
+        if exposed > MOST_MISSING { NEVER } else { cost }
+    }
+
+    /// What the missing prints cost for one pace to the most that exposed rock allows.
+    pub fn missing_costs(&self, from: Member, to: Member) -> [f64; MOST_MISSING as usize + 1] {
+        let mut costs = [0.0; MOST_MISSING as usize + 1];
+        for (paces, cost) in (1..).zip(&mut costs) {
+            *cost = self.missing_cost(from, to, paces);
+        }
+        costs
+    }
+}
