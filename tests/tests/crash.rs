@@ -131,7 +131,7 @@ fn a_sheet_whose_line_breaks_leaves_nothing() {
     // Cut after a whole row: what came would be a sheet of its own.
     let cut = sheet.match_indices('\n').nth(60).unwrap().0 + 1;
     let head = format!(
-        "POST {IMPORTS} HTTP/1.1\r\nHost: ledge\r\nContent-Type: text/csv\r\nContent-Length: {}\r\n\r\n",
+        "POST {IMPORTS} HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: text/csv\r\nContent-Length: {}\r\n\r\n",
         sheet.len()
     );
     let mut line = TcpStream::connect(server.base().strip_prefix("http://").unwrap()).unwrap();

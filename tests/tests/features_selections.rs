@@ -296,7 +296,8 @@ fn pages_stay_whole_while_another_client_writes() {
     thread::scope(|scope| {
         let writer = scope.spawn(|| {
             let mut sheets = 0;
-            while !over.load(Ordering::Relaxed) {
+            // Not for ever: a writer that is quicker than the reader would keep the last page away from it.
+            while !over.load(Ordering::Relaxed) && sheets < 60 {
                 // Before, between and after the prints and the surfaces that are there.
                 let new = [("A", "P"), ("M", "N"), ("M", "P0000500x"), ("M", "Q"), ("Z", "P")];
                 let rows =

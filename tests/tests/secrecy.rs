@@ -147,3 +147,40 @@ fn strangers_change_nothing_and_links_start_with_the_public_address() {
         );
     }
 }
+
+#[test]
+fn pages_of_strangers_in_a_browser_of_this_machine_see_what_strangers_see() {
+    let ledger = consortium();
+    let server = ledger.serve(&[]);
+    for (header, value) in [
+        ("origin", "https://evil.example"),
+        ("origin", "null"),
+        ("host", "evil.example"),
+    ] {
+        let sites = server
+            .client
+            .get_with("/collections/sites/items", &[(header, value)])
+            .with_status(200)
+            .json();
+        let seen: Vec<&str> = features(&sites)
+            .iter()
+            .map(|site| site["id"].as_str().unwrap())
+            .collect();
+        assert_eq!(seen, ["open-cove"], "{header}: {value}");
+        let shut = server.client.get_with("/surfaces/shut-cove:S1/plan.svg", &[(header, value)]);
+        problem(&shut, 404);
+        let media = ("content-type", "text/csv");
+        let post = server.client.ask(
+            "POST",
+            "/sites/open-cove/imports",
+            &[(header, value), media],
+            walk("S1", 0, 3).as_bytes(),
+        );
+        problem(&post, 403);
+    }
+    let own = server
+        .client
+        .get_with("/collections/sites/items", &[("origin", server.base())])
+        .json();
+    assert_eq!(features(&own).len(), 3, "a page of this machine");
+}

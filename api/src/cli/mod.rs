@@ -95,6 +95,7 @@ impl<E: Into<Problem>> From<E> for Failure {
 /// Runs the command line of this process.
 #[must_use]
 pub fn run() -> ExitCode {
+    crate::crs::forget_installed_database();
     let cli = Cli::parse();
     let by = cli
         .by

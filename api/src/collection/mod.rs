@@ -13,6 +13,7 @@ pub use selection::{Page, Selection};
 pub use written::{FeatureOf, write_chunk};
 
 use crate::feature::{EXTENT, Field, Kind, PRINT, SITE, SURFACE, TRACKWAY};
+use spatial::model::{PrintId, Slug, SurfaceId};
 
 /// A collection of records of one kind.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -61,6 +62,16 @@ impl Collection {
     #[must_use]
     pub fn singular(self) -> &'static str {
         self.id().trim_end_matches('s')
+    }
+
+    /// Whether a text has the form of an id of one of its records; a record with it need not exist.
+    #[must_use]
+    pub fn may_have(self, id: &str) -> bool {
+        match self {
+            Self::Sites => id.parse::<Slug>().is_ok(),
+            Self::Surfaces => id.parse::<SurfaceId>().is_ok(),
+            Self::Extents | Self::Prints | Self::Trackways => id.parse::<PrintId>().is_ok(),
+        }
     }
 
     /// Its title.

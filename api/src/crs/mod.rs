@@ -5,8 +5,11 @@
 //! coordinates in that CRS at the program's edge swaps them once.
 
 mod database;
+mod environment;
 mod factors;
 mod transform;
+
+pub use environment::forget_installed_database;
 
 use spatial::frame::{Factors, LonLat};
 use std::collections::HashMap;

@@ -116,6 +116,13 @@ impl Wanted {
         };
         let limit = limit(asked.take("limit")?)?;
         let after = asked.take("after")?;
+        if let Some(text) = after.as_deref().filter(|text| !collection.may_have(text)) {
+            return Err(expected(
+                "after",
+                text,
+                &format!("the id of a {}", collection.singular()),
+            ));
+        }
         let output = crs("crs", asked.take("crs")?)?;
         let bbox_crs = crs("bbox-crs", asked.take("bbox-crs")?)?;
         let bbox = asked

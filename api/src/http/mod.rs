@@ -25,8 +25,9 @@ pub use serve::{Serving, serve};
 use shared::Shared;
 
 use crate::catalogue::Catalogue;
+use actix_web::http::header::{ALLOW, HeaderValue};
 use actix_web::web::{self, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse, Resource};
+use actix_web::{HttpRequest, HttpResponse, Resource, ResponseError};
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -60,7 +61,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(read("/queries", queries::all))
         .service(read("/queries/{query}", queries::ask))
         .service(read("/surfaces/{surface}/plan.svg", plans::plan))
-        .service(resource("/sites/{site}/imports").route(web::post().to(imports::take)))
+        .service(resource("/sites/{site}/imports", "POST").route(web::post().to(imports::take)))
         .service(read("/health/live", health::live))
         .service(read("/health/ready", health::ready))
         .default_service(web::to(nothing_here));
@@ -72,17 +73,21 @@ where
     Args: actix_web::FromRequest + 'static,
     F::Output: actix_web::Responder + 'static,
 {
-    resource(path)
+    resource(path, "GET, HEAD")
         .route(web::get().to(handler.clone()))
         .route(web::head().to(handler))
 }
 
-fn resource(path: &str) -> Resource {
-    web::resource(path).default_service(web::to(wrong_method))
-}
-
-async fn wrong_method(request: HttpRequest) -> Result<HttpResponse, Problem> {
-    Err(Problem::method(request.method().as_str(), request.path()))
+/// A path that answers other methods than those it has with the list of those.
+fn resource(path: &str, allowed: &'static str) -> Resource {
+    let refuse = move |request: HttpRequest| async move {
+        let mut refused = Problem::method(request.method().as_str(), request.path()).error_response();
+        refused
+            .headers_mut()
+            .insert(ALLOW, HeaderValue::from_static(allowed));
+        refused
+    };
+    web::resource(path).default_service(web::to(refuse))
 }
 
 async fn nothing_here(request: HttpRequest) -> Result<HttpResponse, Problem> {

@@ -56,9 +56,13 @@ impl Query for Grouping {
             },
         );
         let mut features = Vec::with_capacity(grouping.trackways.len() + grouping.ungrouped.len());
-        for (trackway, number) in grouping.trackways.iter().zip(1u32..) {
-            let first = index.print(trackway.midline[0]);
-            let factors = world.factors([first.easting_m, first.northing_m], &index)?;
+        let starts: Vec<[f64; 2]> = grouping
+            .trackways
+            .iter()
+            .map(|trackway| position(&index, trackway.midline[0]))
+            .collect();
+        let factors = world.factors(&starts, &index)?;
+        for ((trackway, factors), number) in grouping.trackways.iter().zip(factors).zip(1u32..) {
             features.push(line(&index, trackway, number, input.north, factors));
         }
         features.extend(grouping.ungrouped.iter().map(|no| left_over(&index, *no)));

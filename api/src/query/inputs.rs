@@ -114,7 +114,10 @@ impl Schema {
 
 fn from_text(schema: &Value, text: &str) -> Option<Value> {
     match schema["type"].as_str() {
-        Some("integer") => text.parse::<i64>().ok().map(Value::from),
+        Some("integer") => {
+            let whole = text.parse::<i64>().map(Value::from);
+            whole.or_else(|_| text.parse::<u64>().map(Value::from)).ok()
+        }
         Some("number") => text
             .parse::<f64>()
             .ok()
@@ -131,9 +134,8 @@ fn from_text(schema: &Value, text: &str) -> Option<Value> {
 
 fn fits(schema: &Value, value: &Value) -> bool {
     let bound = |name: &str| schema[name].as_f64();
-    let choices = schema["enum"].as_array();
-    if choices.is_some_and(|choices| !choices.contains(value)) {
-        return false;
+    if let Some(choices) = choices(schema) {
+        return choices.contains(&value);
     }
     match (schema["type"].as_str(), value) {
         (Some("integer"), Value::Number(number)) => !number.is_f64() && in_bounds(schema, number.as_f64()),
@@ -149,6 +151,20 @@ fn fits(schema: &Value, value: &Value) -> bool {
     }
 }
 
+/// The values that an input can have where they are few; those with descriptions of their own stand apart.
+fn choices(schema: &Value) -> Option<Vec<&Value>> {
+    match schema["oneOf"].as_array() {
+        Some(parts) => Some(
+            parts
+                .iter()
+                .filter_map(|part| part["enum"].as_array())
+                .flatten()
+                .collect(),
+        ),
+        None => Some(schema["enum"].as_array()?.iter().collect()),
+    }
+}
+
 fn in_bounds(schema: &Value, number: Option<f64>) -> bool {
     number.is_some_and(|number| {
         schema["minimum"].as_f64().is_none_or(|least| number >= least)
@@ -157,8 +173,8 @@ fn in_bounds(schema: &Value, number: Option<f64>) -> bool {
 }
 
 fn expectation(schema: &Value) -> String {
-    if let Some(choices) = schema["enum"].as_array() {
-        let names: Vec<&str> = choices.iter().filter_map(Value::as_str).collect();
+    if let Some(choices) = choices(schema) {
+        let names: Vec<&str> = choices.into_iter().filter_map(Value::as_str).collect();
         return format!("one of {}", names.join(", "));
     }
     let kind = match schema["type"].as_str() {

@@ -1,5 +1,6 @@
 //! `nearest`: the prints nearest to a place, or all within a radius.
 
+use super::world::Place;
 use super::{Answer, Method, North, Query, Refusal, World};
 use crate::crs::Crs;
 use crate::feature::{Feature, PRINT, Scope};
@@ -54,13 +55,12 @@ impl Query for Nearest {
 
     fn answer(input: &Input, world: &World<'_>) -> Result<Answer, Refusal> {
         let index = world.surface(&input.surface)?;
-        let at = world.place(input.at, &index)?;
-        let factors = world.factors(at, &index)?;
+        let Place { position, factors } = world.place(input.at, &index)?;
         let scope = Scope {
             site: index.id().site.to_string(),
             surface: index.id().to_string(),
         };
-        let features = found(&index, at, input, factors.scale)
+        let features = found(&index, position, input, factors.scale)
             .into_iter()
             .enumerate()
             .map(|(place, (no, grid_m))| {

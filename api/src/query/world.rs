@@ -7,7 +7,7 @@ use crate::feature::OutputCrs;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use spatial::angle::fold_deg;
-use spatial::frame::{Factors, LonLat};
+use spatial::frame::Factors;
 use spatial::index::SurfaceIndex;
 use spatial::model::SurfaceId;
 use std::sync::Arc;
@@ -65,39 +65,52 @@ impl<'a> World<'a> {
         Ok(self.catalogue.index(&id)?)
     }
 
-    /// A place that the asker gave, as easting and northing of a surface.
+    /// A place that the asker gave, on a surface.
     ///
     /// # Errors
     /// When it lies where the surface's projection is not defined.
-    pub fn place(&self, at: [f64; 2], on: &SurfaceIndex) -> Result<[f64; 2], Refusal> {
+    pub fn place(&self, at: [f64; 2], on: &SurfaceIndex) -> Result<Place, Refusal> {
         let crs = Crs::for_site(on.crs())?;
         let moved = self.asked.unproject(&crs, &[self.asked.read(at)]);
-        let place = moved.ok().and_then(|moved| moved.first().copied());
-        place
-            .filter(|place| place.iter().all(|value| value.is_finite()))
-            .ok_or_else(|| {
-                let expected = format!(
-                    "a place in {}, within the projection of {} ({})",
-                    self.asked.uri(),
-                    crs.authority_code(),
-                    crs.name
-                );
-                Refusal::Inputs(vec![InputFault::new(
-                    "at",
-                    Some(format!("{},{}", at[0], at[1])),
-                    expected,
-                )])
-            })
+        let place = moved.ok().and_then(|moved| within(&crs, *moved.first()?));
+        place.ok_or_else(|| {
+            let (asked, code, name) = (self.asked.uri(), crs.authority_code(), &crs.name);
+            let expected = format!("a place in {asked}, within the projection of {code} ({name})");
+            let given = Some(format!("{},{}", at[0], at[1]));
+            Refusal::Inputs(vec![InputFault::new("at", given, expected)])
+        })
     }
 
-    /// Convergence and scale at a place of a surface (easting, northing).
+    /// Convergence and scale at places of a surface (easting, northing).
     ///
     /// # Errors
     /// When PROJ cannot tell.
-    pub fn factors(&self, place: [f64; 2], on: &SurfaceIndex) -> Result<Factors, Refusal> {
+    pub fn factors(&self, places: &[[f64; 2]], on: &SurfaceIndex) -> Result<Vec<Factors>, Refusal> {
         let crs = Crs::for_site(on.crs())?;
-        let lonlat: LonLat = crs.to_lonlat(&[place])?[0];
+        let factors = crs.factors_of(&crs.to_lonlat(places)?);
         let unknown = || CrsFault::NotTransformed(format!("{} has no scale there", crs.authority_code()));
-        Ok(crs.factors(lonlat).ok_or_else(unknown)?)
+        Ok(factors
+            .into_iter()
+            .collect::<Option<Vec<_>>>()
+            .ok_or_else(unknown)?)
     }
+}
+
+/// A place on a surface, and what its projection does there.
+#[derive(Debug, Clone, Copy)]
+pub struct Place {
+    /// Easting and northing, metres.
+    pub position: [f64; 2],
+    /// Convergence and scale.
+    pub factors: Factors,
+}
+
+/// A place whose projection can be undone: far outside, PROJ gives numbers that mean nothing.
+fn within(crs: &Crs, position: [f64; 2]) -> Option<Place> {
+    const SAME_M: f64 = 1.0;
+    let lonlat = *crs.to_lonlat(&[position]).ok()?.first()?;
+    let back = *crs.from_lonlat(&[lonlat]).ok()?.first()?;
+    let same = (back[0] - position[0]).hypot(back[1] - position[1]) < SAME_M;
+    let factors = crs.factors(lonlat)?;
+    same.then_some(Place { position, factors })
 }

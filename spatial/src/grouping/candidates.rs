@@ -72,7 +72,7 @@ fn neighbours(model: &Model, from: Member, of: &(dyn Fn(Member) -> bool + Sync),
     let foot = model.evidence.foot(from);
     let reach_m = model.gait.longest_pace_m(foot.length_m) * paces;
     let start = model.start(from);
-    let mut near: Vec<(Member, f64)> = (model.evidence.within(foot.place, reach_m))
+    let mut near: Vec<(Member, f64)> = (model.evidence.within(foot.place, reach_m, from))
         .filter(|member| *member != from && of(*member))
         .map(|member| (member, model.gain(&start, member).gain))
         .filter(|(_, gain)| *gain > -8.0)

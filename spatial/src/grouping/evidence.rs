@@ -32,6 +32,8 @@ pub(super) struct Foot {
     /// ln of how common its size and its shape are on the surface, by unit of each.
     pub size_density: f64,
     pub shape_density: f64,
+    /// Whether it lies in a heap, closer to many others than feet can stand.
+    pub is_heaped: bool,
 }
 
 /// All prints of a surface, with how common each attribute is.
@@ -87,13 +89,22 @@ impl<'a> Evidence<'a> {
         self.foot(member).place
     }
 
-    /// The prints within a radius, the nearest first.
-    pub fn within(&self, place: Vector, radius_m: f64) -> impl Iterator<Item = Member> + use<'_> {
+    /// The prints within a radius of a place near a print, the nearest first; in a heap of prints only so many of the nearest.
+    pub fn within(
+        &self,
+        place: Vector,
+        radius_m: f64,
+        near: Member,
+    ) -> impl Iterator<Item = Member> + use<'_> {
         let at = [place.east + self.origin[0], place.north + self.origin[1]];
-        self.index
-            .within(at, radius_m)
-            .into_iter()
-            .map(|(no, _)| self.members[no as usize])
+        let found = if self.foot(near).is_heaped {
+            let mut found = self.index.nearest(at, HEAP);
+            found.retain(|(_, distance)| *distance <= radius_m);
+            found
+        } else {
+            self.index.within(at, radius_m)
+        };
+        found.into_iter().map(|(no, _)| self.members[no as usize])
     }
 }
 
@@ -142,6 +153,7 @@ fn foot(print: &Print, no: PrintNo, origin: [f64; 2], morphotypes: &BTreeMap<&st
         crowding: 0.0,
         size_density: 0.0,
         shape_density: 0.0,
+        is_heaped: false,
     }
 }
 
@@ -160,6 +172,9 @@ fn in_own_order(feet: &mut [Foot]) {
 
 /// How many of the nearest prints measure the crowding.
 const NEAREST: usize = 16;
+/// How many of the nearest prints are looked at in a heap. Without an end to it, each print would be compared with
+/// every other one, and in a heap nothing can be told apart anyway.
+const HEAP: usize = 100;
 
 fn crowd(index: &SurfaceIndex, origin: [f64; 2], feet: &mut [Foot]) {
     feet.par_iter_mut().for_each(|foot| {
@@ -167,7 +182,9 @@ fn crowd(index: &SurfaceIndex, origin: [f64; 2], feet: &mut [Foot]) {
         let near = index.nearest(at, NEAREST);
         let reach_m = near.last().map_or(0.0, |(_, distance)| *distance);
         // Prints in one heap are no denser than feet can stand.
-        let reach_m = reach_m.max(foot.length_m * (near.len() as f64).sqrt() / 2.0);
+        let stands_m = foot.length_m * (near.len() as f64).sqrt() / 2.0;
+        foot.is_heaped = near.len() == NEAREST && reach_m < stands_m;
+        let reach_m = reach_m.max(stands_m);
         foot.crowding = (near.len() as f64 / (std::f64::consts::PI * reach_m * reach_m)).ln();
     });
 }

@@ -5,8 +5,8 @@ use crate::frame::LonLat;
 use crate::index::SurfaceContents;
 use crate::model::{Label, Print, Surface};
 use crate::simulate::{Scenario, Walker};
-use rand::SeedableRng;
 use rand::seq::SliceRandom;
+use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::collections::BTreeSet;
 use std::convert::Infallible;
@@ -138,6 +138,12 @@ fn sides_tell_the_direction() {
 #[test]
 fn degenerate_surfaces_are_answered() {
     group_at(&vec![[500_000.0, 4_000_000.0]; 40]);
+    // In a heap each print is near all others; the work must not grow with their square.
+    let mut rng = ChaCha8Rng::seed_from_u64(1);
+    let heap: Vec<[f64; 2]> = (0..2_000)
+        .map(|_| [500_000.0 + rng.random::<f64>(), rng.random::<f64>()])
+        .collect();
+    group_at(&heap);
     group_at(&(0..50).map(|i| [f64::from(i) * 0.01, 0.0]).collect::<Vec<_>>());
     group_at(
         &(0..60)

@@ -145,7 +145,7 @@ impl Rows {
         let foot = model.evidence.foot(member);
         let near = model
             .evidence
-            .within(foot.place, model.gait.longest_pace_m(foot.length_m));
+            .within(foot.place, model.gait.longest_pace_m(foot.length_m), member);
         near.filter_map(|other| self.of[other as usize]).collect()
     }
 }

@@ -10,7 +10,7 @@
 //! | --- | --- |
 //! | `evidence` | the prints as the method reads them, and how common each measure is on the surface |
 //! | `ground` | where a missing print could be hidden |
-//! | `gait` | what is held of gaits beforehand, and learnt from the trackways found |
+//! | `gait`, `seen` | what is held of gaits beforehand, and learnt from the trackways found |
 //! | `motion` | where the next print of a row should lie |
 //! | `kin` | what a row's prints have in common: size, shape, limb, kind, sides, azimuths |
 //! | `scoring`, `three`, `gaps` | the log-likelihood ratio of a row of prints against chance |
@@ -48,6 +48,7 @@ mod motion;
 mod probabilities;
 mod sampling;
 mod scoring;
+mod seen;
 mod sets;
 mod singles;
 mod solving;

@@ -349,7 +349,7 @@ impl Model<'_> {
             if !radius_m.is_finite() {
                 break;
             }
-            for member in self.evidence.within(expected.place, radius_m) {
+            for member in self.evidence.within(expected.place, radius_m, walk.last) {
                 if member == walk.last || found.iter().any(|next| next.member == member) {
                     continue;
                 }

@@ -103,7 +103,7 @@ fn matches_of(model: &Model, lines: &[Line], placed: &Rows, fore: usize) -> Vec<
     for (_, member) in &line.prints {
         let around = model
             .evidence
-            .within(model.evidence.place(*member), 2.0 * line.pace_m);
+            .within(model.evidence.place(*member), 2.0 * line.pace_m, *member);
         near.extend(around.filter_map(|other| placed.of[other as usize]));
     }
     let larger = |hind: &usize| *hind != fore && lines[*hind].length_m * 1.1 > line.length_m;

@@ -103,7 +103,7 @@ impl<'a> Search<'a> {
         let near_one = |station: &Station| {
             let free = model
                 .evidence
-                .within(station.place, reach_m)
+                .within(station.place, reach_m, joined.midline.prints[0])
                 .filter(|member| is_free[*member as usize]);
             (
                 *station,
@@ -192,39 +192,34 @@ impl<'a> Search<'a> {
         rows.max_by(|a, b| a.odds.total_cmp(&b.odds).then_with(|| b.prints.cmp(&a.prints)))
     }
 
+    /// The row of the prints that fit one offset best, from step to step.
     fn row_at(&self, place: usize, offset: [f64; 2]) -> Option<Offer> {
         let (mut prints, mut odds, mut kin) = (Vec::new(), 0.0, Kin::default());
         for (station, free) in &self.near {
-            let Some((member, gain)) = self
+            let best = self
                 .best(free, offset, station.step, &kin)
-                .filter(|(_, gain)| *gain > 0.0)
-            else {
+                .filter(|(_, gain)| *gain > 0.0);
+            if let Some((member, gain)) = best {
+                odds += gain;
+                kin.add(
+                    &self.model.gait,
+                    self.model.evidence.foot(member),
+                    station.step % 2 == 0,
+                );
+                prints.push((station.step, member));
+            } else {
                 odds += self.model.gait.missing.max(0.2).ln();
-                continue;
-            };
-            odds += gain;
-            kin.add(
-                &self.model.gait,
-                self.model.evidence.foot(member),
-                station.step % 2 == 0,
-            );
-            prints.push((station.step, member));
+            }
         }
         if prints.len() < FEWEST {
             return None;
         }
-        let size = prints
+        let sizes = prints
             .iter()
-            .map(|(_, member)| self.model.evidence.foot(*member).size)
-            .sum::<f64>()
-            / prints.len() as f64;
-        let ratio = size - self.line.length_m.ln();
+            .map(|(_, member)| self.model.evidence.foot(*member).size);
+        let ratio = sizes.sum::<f64>() / prints.len() as f64 - self.line.length_m.ln();
         let larger = ratio > 0.0;
-        let length_m = if larger { size.exp() } else { self.line.length_m };
-        // The offset was chosen to fit one print; in its stead stands how common such sets are.
-        odds += form(offset, length_m) + of_sizes(-ratio.abs())
-            - around([0.0; 2], [0.0; 2], KEEPS * self.line.length_m)
-            - 2.0;
+        odds += self.as_set(offset, ratio);
         (odds > LEAST_ODDS).then_some(Offer {
             place,
             prints,
@@ -232,5 +227,13 @@ impl<'a> Search<'a> {
             odds,
             larger,
         })
+    }
+
+    /// How common such a set is, by its offset and by the ln of the sizes' ratio. It stands instead of the first
+    /// print's own place, to which the offset was fitted; and few rows have a second that was not found before.
+    fn as_set(&self, offset: [f64; 2], ratio: f64) -> f64 {
+        let length_m = self.line.length_m * ratio.max(0.0).exp();
+        let fitted = around([0.0; 2], [0.0; 2], KEEPS * self.line.length_m);
+        form(offset, length_m) + of_sizes(-ratio.abs()) - fitted - 2.0
     }
 }

@@ -74,7 +74,7 @@ impl Chains {
         let mut chains = Vec::new();
         for start in 0..self.links.len() {
             if self.links[start].len() == 1 && !seen[start] {
-                let chain = self.from_end(start as PrintNo);
+                let chain = self.walked_from(start as PrintNo);
                 for no in &chain {
                     seen[*no as usize] = true;
                 }
@@ -86,7 +86,7 @@ impl Chains {
         chains
     }
 
-    fn from_end(&self, start: PrintNo) -> Vec<PrintNo> {
+    fn walked_from(&self, start: PrintNo) -> Vec<PrintNo> {
         let mut chain = vec![start];
         let mut before = None;
         let mut at = start;
