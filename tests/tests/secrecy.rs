@@ -167,7 +167,9 @@ fn pages_of_strangers_in_a_browser_of_this_machine_see_what_strangers_see() {
             .map(|site| site["id"].as_str().unwrap())
             .collect();
         assert_eq!(seen, ["open-cove"], "{header}: {value}");
-        let shut = server.client.get_with("/surfaces/shut-cove:S1/plan.svg", &[(header, value)]);
+        let shut = server
+            .client
+            .get_with("/surfaces/shut-cove:S1/plan.svg", &[(header, value)]);
         problem(&shut, 404);
         let media = ("content-type", "text/csv");
         let post = server.client.ask(

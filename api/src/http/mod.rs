@@ -1,7 +1,7 @@
 //! The HTTP door: OGC API Features, queries, sheets in, plans out.
 //!
 //! Each resource is one thin file: it reads the request into a type, makes one call, and writes the
-//! answer. [`routes`] is the list of all that the service can do; [`openapi`] describes the same list.
+//! answer. [`routes`] is the list of all that the service can do; `openapi` describes the same list.
 
 mod asked;
 mod collections;
