@@ -251,6 +251,28 @@ fn pes_and_manus_are_measured_apart() {
 }
 
 #[test]
+fn prints_without_a_limb_go_where_their_length_fits() {
+    let mut prints = Vec::new();
+    for (no, (pes, mut manus)) in walk(&[0.5; 8], 0.4)
+        .into_iter()
+        .zip(walk(&[0.5; 8], 0.6))
+        .enumerate()
+    {
+        manus.label = format!("M{no}").parse().unwrap();
+        manus.northing_m += 0.2;
+        manus.length_m = 0.12;
+        manus.limb = (no != 3).then_some(Limb::Manus);
+        let limb = (no != 5).then_some(Limb::Pes);
+        prints.extend([Print { limb, ..pes }, manus]);
+    }
+    let gait = gait(&prints);
+    assert_eq!((gait.row.prints_n, gait.manus.as_ref().unwrap().prints_n), (9, 9));
+    near(gait.row.foot_length_m.mean, 0.3);
+    let doubted: Vec<&str> = gait.doubts.iter().map(|doubt| doubt.print.as_str()).collect();
+    assert_eq!(doubted, ["M3", "P5"]);
+}
+
+#[test]
 fn depths_give_the_load() {
     let mut prints = walk(&[0.6; 4], 0.0);
     let sample = |along_m, across_m, depth_m| DepthSample {

@@ -7,6 +7,7 @@
 //! | file | what it holds |
 //! | --- | --- |
 //! | `row` | the prints of one limb kind on the ground, and the geometry of pace, stride and triangle |
+//! | `limbs` | pes or manus, where nobody said |
 //! | `missing` | which steps are gaps |
 //! | `measures`, `summary` | means, spreads, numbers |
 //! | `steps` | the step-by-step table |
@@ -17,6 +18,7 @@
 
 mod changes;
 pub mod hip;
+mod limbs;
 mod load;
 mod measures;
 mod missing;
@@ -102,7 +104,7 @@ impl Default for Options {
             hip: HipRule::default(),
             position_sd_m: 0.01,
             length_cv: 0.05,
-            draws: 2000,
+            draws: 1000,
             permutations: 999,
             change_level: 0.01,
             seed: 1,
@@ -201,8 +203,15 @@ pub struct Gait {
 pub fn measure(trackway: &[Placed], options: &Options) -> Result<Gait, GaitFault> {
     check(trackway, options)?;
     let mut doubts = Vec::new();
-    let pes = Row::of(Limb::Pes, trackway, options.scale, &mut doubts);
-    let manus = Row::of(Limb::Manus, trackway, options.scale, &mut doubts);
+    let limbs = limbs::limbs(trackway, &mut doubts);
+    let mut row = |limb| {
+        let prints = trackway.iter().zip(&limbs).enumerate();
+        let of_limb = prints
+            .filter(|(_, (_, of))| **of == limb)
+            .map(|(place, (placed, _))| (place, placed));
+        Row::of(limb, of_limb, options.scale, &mut doubts)
+    };
+    let (pes, manus) = (row(Limb::Pes), row(Limb::Manus));
     let (main, other) = if pes.len() == 0 && manus.len() > 0 {
         (manus, pes)
     } else {

@@ -119,6 +119,17 @@ pub fn running_m_s(stride_m: f64, hip_height_m: f64) -> f64 {
     (GRAVITY_M_S2 * hip_height_m * (stride_m / (1.8 * hip_height_m)).powf(2.56)).sqrt()
 }
 
+/// The logarithm of [`Motion::of`]'s speed, from logarithms: both formulas are products of powers, and sums are quicker.
+pub(super) fn ln_speed(ln_stride: f64, ln_hip_height: f64) -> f64 {
+    let ln_relative = ln_stride - ln_hip_height;
+    let ln_root_g = GRAVITY_M_S2.ln() / 2.0;
+    if ln_relative >= RUN_FROM.ln() {
+        ln_root_g + ln_hip_height / 2.0 + 1.28 * (ln_relative - 1.8f64.ln())
+    } else {
+        0.25f64.ln() + ln_root_g + 1.67 * ln_stride - 1.17 * ln_hip_height
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -141,6 +152,17 @@ mod tests {
         // By hand, h = 1 m, λ = 2.9 m: 0.25 · 3.13209 · 2.9^1.67 = 4.634; [9.81 · (2.9/1.8)^2.56]^0.5 = 5.767.
         assert!((alexander_m_s(2.9, 1.0) - 4.634).abs() < 1e-3);
         assert!((running_m_s(2.9, 1.0) - 5.767).abs() < 1e-3);
+    }
+
+    #[test]
+    fn by_logarithms_it_is_the_same() {
+        for (stride, hip) in [(1.2, 1.0), (2.0, 1.0), (2.95, 1.0), (5.65, 1.93), (0.2, 0.15)] {
+            let speed = Motion::of(stride, hip).unwrap().speed_m_s;
+            assert!(
+                (ln_speed(stride.ln(), hip.ln()) - speed.ln()).abs() < 1e-12,
+                "{stride} {hip}"
+            );
+        }
     }
 
     #[test]

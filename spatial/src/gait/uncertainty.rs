@@ -2,7 +2,7 @@
 
 use super::hip::HipHeight;
 use super::row::{Row, between, length_m};
-use super::speed::Motion;
+use super::speed::ln_speed;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -45,25 +45,26 @@ pub(super) fn speed_interval_m_s(
     draws: usize,
     seed: u64,
 ) -> Option<[f64; 2]> {
+    let last = draws.checked_sub(1)?;
     let mut random = ChaCha8Rng::seed_from_u64(seed);
     let stride_spread = log_sd(stride.0, stride.1);
     let hip_spread = log_sd(hip.height_m, hip.sd_m);
-    let mut drawn = |middle: f64, spread: f64| {
-        let z: f64 = StandardNormal.sample(&mut random);
-        middle * (spread * z).exp()
-    };
-    let mut speeds: Vec<f64> = (0..draws)
-        .filter_map(|_| {
-            let stride_m = drawn(stride.0, stride_spread);
-            Some(Motion::of(stride_m, drawn(hip.height_m, hip_spread))?.speed_m_s)
+    let (ln_stride, ln_hip) = (stride.0.ln(), hip.height_m.ln());
+    let mut standard = || -> f64 { StandardNormal.sample(&mut random) };
+    let mut ln_speeds: Vec<f64> = (0..draws)
+        .map(|_| {
+            ln_speed(
+                ln_stride + stride_spread * standard(),
+                ln_hip + hip_spread * standard(),
+            )
         })
         .collect();
-    let last = speeds.len().checked_sub(1)?;
     let mut quantile = |part: f64| {
         let place = (part * last as f64).round() as usize;
-        *speeds.select_nth_unstable_by(place, f64::total_cmp).1
+        ln_speeds.select_nth_unstable_by(place, f64::total_cmp).1.exp()
     };
-    Some([quantile(0.025), quantile(0.975)])
+    let interval = [quantile(0.025), quantile(0.975)];
+    interval.iter().all(|end| end.is_finite()).then_some(interval)
 }
 
 /// The spread of the logarithm of a log-normal quantity with this mean and standard deviation.
@@ -73,6 +74,7 @@ fn log_sd(mean: f64, sd: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::speed::Motion;
     use super::*;
 
     fn hip(height_m: f64, sd_m: f64) -> HipHeight {
