@@ -29,13 +29,14 @@ mod summary;
 mod triangle;
 mod uncertainty;
 
-pub use changes::{Change, Turn};
+pub use changes::{CHANGES_CAUTION, Change, Turn};
 pub use load::{LOAD_CAUTION, Load};
 pub use measures::RowMeasures;
 pub use missing::GapBasis;
 pub use steps::Step;
 pub use summary::Summary;
 pub use triangle::{pace_angulation_deg, pattern_width_m};
+pub use uncertainty::speed_interval_m_s;
 
 use crate::angle::fold_deg;
 use crate::model::{Label, Limb, Print};
