@@ -14,8 +14,8 @@ const NO_FIT: f64 = 0.5;
 /// Turns, stretches and shifts a local grid into a projected CRS; shapes stay as they are.
 ///
 /// # Formula
-/// E = E₀ + M (x cos θ + y sin θ), N = N₀ + M (y cos θ − x sin θ), where (E₀, N₀) is the shift, M the scale and θ the
-/// rotation.
+/// E = E₀ + M (x cos θ + y sin θ), N = N₀ + M (y cos θ − x sin θ), where (E₀, N₀) is the shift, M the scale and
+/// θ the rotation.
 ///
 /// # References
 /// IOGP Geomatics Guidance Note 7-2, Similarity transformation (method 9621); the signs are the same.
@@ -171,7 +171,8 @@ impl Tie {
     /// Metres.
     ///
     /// # Errors
-    /// Fewer than two points, coincident or mirrored ones, points of another shape, a coordinate that is not finite.
+    /// Fewer than two points, coincident or mirrored ones, points of another shape, a coordinate that is not
+    /// finite.
     pub fn fit(points: &[ControlPoint], tolerance_m: f64) -> Result<Self, TieFault> {
         if !(tolerance_m > 0.0 && tolerance_m.is_finite()) {
             return Err(TieFault::Tolerance(tolerance_m));

@@ -43,7 +43,8 @@ pub struct Change {
     pub speed_before_m_s: Option<f64>,
     /// Speed of the other.
     pub speed_after_m_s: Option<f64>,
-    /// The probability of a break as large as this somewhere in that part of the trackway, were its steps in random order.
+    /// The probability of a break as large as this somewhere in that part of the trackway, were its steps in
+    /// random order.
     pub p: f64,
     /// How p was found.
     pub p_method: &'static str,
@@ -62,12 +63,14 @@ pub(super) struct Search {
 
 /// Finds the changes, in walking order.
 ///
-/// Strides overlap, each with the next by a pace, so a single odd print would move two of them. The test is on what does not
-/// overlap: the logarithm of each step's advance along the direction of travel, a half stride. The row is split where the two parts'
-/// means differ most, if chance does so in fewer than `level` of the permutations, and the parts are split again (binary segmentation).
+/// Strides overlap, each with the next by a pace, so a single odd print would move two of them. The test is on
+/// what does not overlap: the logarithm of each step's advance along the direction of travel, a half stride.
+/// The row is split where the two parts' means differ most, if chance does so in fewer than `level` of the
+/// permutations, and the parts are split again (binary segmentation).
 ///
 /// # References
-/// Scott, A. J. & Knott, M. (1974), Biometrics 30, 507-512 (splitting; from memory). The permutation p is common practice.
+/// Scott, A. J. & Knott, M. (1974), Biometrics 30, 507-512 (splitting; from memory). The permutation p is
+/// common practice.
 pub(super) fn find(row: &Row, hip_height_m: Option<f64>, search: Search) -> Vec<Change> {
     let advances_m = advances_m(row);
     let logs: Vec<f64> = advances_m.iter().map(|advance| advance.ln()).collect();
@@ -174,7 +177,8 @@ fn strongest_break(centred: &[f64], weights: &[f64]) -> (usize, f64) {
     (place, strongest)
 }
 
-/// The part of random orders of the steps whose strongest break is at least as strong; `None` as soon as it must be above the level.
+/// The part of random orders of the steps whose strongest break is at least as strong; `None` as soon as it
+/// must be above the level.
 fn chance(
     mut steps: Vec<f64>,
     weights: &[f64],

@@ -59,7 +59,8 @@ fn only_finite(gait: &Gait) -> serde_json::Value {
 
 #[test]
 fn a_steady_walk_by_hand() {
-    // Half strides of 0.6 m, gauge 0.25 m: pace √(0.36 + 0.0625) = 0.65 m; angle 2 atan(0.6 / 0.25) = 134.7603°.
+    // Half strides of 0.6 m, gauge 0.25 m: pace √(0.36 + 0.0625) = 0.65 m; angle 2 atan(0.6 / 0.25) =
+    // 134.7603°.
     let gait = gait(&walk(&[0.6; 9], 0.25));
     near(gait.row.pace_m.mean, 0.65);
     near(gait.row.stride_m.mean, 1.2);

@@ -4,11 +4,12 @@ use super::summary::median;
 use super::{Doubt, Placed};
 use crate::model::Limb;
 
-/// Where manus prints are less than this part of the pes prints' length, or the other way round, length tells them apart.
+/// Where manus prints are less than this part of the pes prints' length, or the other way round, length tells
+/// them apart.
 const TELLS_APART: f64 = 0.8;
 
-/// The limb of each print: as recorded; else, in a trackway of both limbs, by its length; else pes, since bipeds are
-/// mostly recorded without.
+/// The limb of each print: as recorded; else, in a trackway of both limbs, by its length; else pes, since
+/// bipeds are mostly recorded without.
 pub(super) fn limbs(trackway: &[Placed], doubts: &mut Vec<Doubt>) -> Vec<Limb> {
     let ln_pes = ln_length(trackway, Limb::Pes);
     let ln_manus = ln_length(trackway, Limb::Manus);

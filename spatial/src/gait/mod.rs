@@ -1,7 +1,7 @@
 //! The measures of one trackway: paces, strides, angles, gauge, speed and its changes.
 //!
-//! [`measure`] takes prints in walking order and gives a [`Gait`]. Pes and manus prints may be mixed; they are measured
-//! apart, and speed comes from the pes row. A measure that the prints cannot give is `None`, and
+//! [`measure`] takes prints in walking order and gives a [`Gait`]. Pes and manus prints may be mixed; they are
+//! measured apart, and speed comes from the pes row. A measure that the prints cannot give is `None`, and
 //! `not_enough_data` says why; no answer holds a number that is not finite.
 //!
 //! | file | what it holds |
@@ -61,7 +61,8 @@ pub struct Placed<'a> {
     pub position_m: [f64; 2],
     /// The foot's azimuth from the frame's north.
     pub azimuth_deg: Option<f64>,
-    /// How many prints are missing between it and the print before of its limb kind, if that is known; 0 says none.
+    /// How many prints are missing between it and the print before of its limb kind, if that is known; 0 says
+    /// none.
     pub missing_before: Option<u32>,
 }
 
@@ -83,10 +84,11 @@ pub struct Options {
     pub scale: f64,
     /// How hip height is found.
     pub hip: HipRule,
-    /// Standard deviation of a position in each axis where the print has none of its own. Common practice: a centimetre by
-    /// tape, total station or image.
+    /// Standard deviation of a position in each axis where the print has none of its own. Common practice: a
+    /// centimetre by tape, total station or image.
     pub position_sd_m: f64,
-    /// Standard deviation of one foot length as a part of it, unless the prints scatter more. Common practice: 5 %.
+    /// Standard deviation of one foot length as a part of it, unless the prints scatter more. Common practice:
+    /// 5 %.
     pub length_cv: f64,
     /// Draws for the interval of speed.
     pub draws: usize,
@@ -196,11 +198,13 @@ pub struct Gait {
 /// Metres and degrees.
 ///
 /// # Errors
-/// A position that is none, or an option that makes no sense. Too few prints are no fault: what they cannot give is `None`.
+/// A position that is none, or an option that makes no sense. Too few prints are no fault: what they cannot
+/// give is `None`.
 ///
 /// # References
-/// Leonardi, G. (ed.) (1987), Glossary and Manual of Tetrapod Footprint Palaeoichnology (pace, stride, pace angulation, foot
-/// rotation); Marty, D. (2008) (width of the pace-angulation pattern, from memory); see [`hip`] and [`speed`] for theirs.
+/// Leonardi, G. (ed.) (1987), Glossary and Manual of Tetrapod Footprint Palaeoichnology (pace, stride, pace
+/// angulation, foot rotation); Marty, D. (2008) (width of the pace-angulation pattern, from memory); see
+/// [`hip`] and [`speed`] for theirs.
 pub fn measure(trackway: &[Placed], options: &Options) -> Result<Gait, GaitFault> {
     check(trackway, options)?;
     let mut doubts = Vec::new();
@@ -230,21 +234,7 @@ pub fn measure(trackway: &[Placed], options: &Options) -> Result<Gait, GaitFault
         uncertainty::speed_interval_m_s(stride, &hip?, options.draws, options.seed)
     });
     let heading = main.heading_rad();
-    if heading.is_none() {
-        let reason = if main.len() < 2 {
-            "fewer than two prints"
-        } else {
-            "it ends where it begins"
-        };
-        measures.not_enough_data.insert("heading_deg", reason.to_owned());
-    }
-    if main.len() <= changes::FEWEST_STEPS {
-        let reason = format!(
-            "a change needs at least {} prints of one limb kind",
-            changes::FEWEST_STEPS + 1
-        );
-        measures.not_enough_data.insert("changes", reason);
-    }
+    state_what_is_wanting(&mut measures, &main);
     Ok(Gait {
         manus: (other.len() > 0).then(|| RowMeasures::of(&other)),
         heading_deg: heading.map(|heading| fold_deg(heading.to_degrees())),
@@ -328,6 +318,22 @@ fn hip_height(measures: &mut RowMeasures, options: &Options) -> Option<HipHeight
             measures.not_enough_data.insert("hip_height_m", fault.to_string());
             None
         }
+    }
+}
+
+fn state_what_is_wanting(measures: &mut RowMeasures, row: &Row) {
+    if row.heading_rad().is_none() {
+        let reason = if row.len() < 2 {
+            "fewer than two prints"
+        } else {
+            "it ends where it begins"
+        };
+        measures.not_enough_data.insert("heading_deg", reason.to_owned());
+    }
+    if row.len() <= changes::FEWEST_STEPS {
+        let least = changes::FEWEST_STEPS + 1;
+        let reason = format!("a change needs at least {least} prints of one limb kind");
+        measures.not_enough_data.insert("changes", reason);
     }
 }
 

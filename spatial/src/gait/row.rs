@@ -21,7 +21,8 @@ pub(super) struct Row<'a> {
 }
 
 impl<'a> Row<'a> {
-    /// Takes the prints of one limb kind, each with its place among all, and reads which of their steps are gaps.
+    /// Takes the prints of one limb kind, each with its place among all, and reads which of their steps are
+    /// gaps.
     pub fn of(
         limb: Limb,
         prints: impl Iterator<Item = (usize, &'a Placed<'a>)>,
@@ -98,7 +99,8 @@ impl<'a> Row<'a> {
         (to > 0 && self.missing(to) == 0).then(|| self.distance_m(to - 1, to))
     }
 
-    /// The print where the stride begins that ends at a print: two prints before, or one where just one is missing between.
+    /// The print where the stride begins that ends at a print: two prints before, or one where just one is
+    /// missing between.
     pub fn stride_from(&self, to: usize) -> Option<usize> {
         let from = match to {
             0 => return None,
@@ -139,7 +141,8 @@ impl<'a> Row<'a> {
             .then(|| self.distance_m(no - 1, no) * self.distance_m(no, no + 1) * angle.sin() / stride)
     }
 
-    /// The direction of travel at a print: from the print before it to the one after it; at the ends that of the nearest stride.
+    /// The direction of travel at a print: from the print before it to the one after it; at the ends that of
+    /// the nearest stride.
     pub fn travel_rad(&self, no: usize) -> Option<f64> {
         let last = self.len().checked_sub(3)? + 2;
         let (from, to) = match no {

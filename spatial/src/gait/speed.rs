@@ -47,15 +47,15 @@ pub struct Motion {
 impl Motion {
     /// The speed of a stride at a hip height; `None` where they give no finite speed above zero.
     ///
-    /// Alexander's formula for walk and trot, the running one from λ/h = 2.9. The two do not join there: at h = 1 m they give
-    /// 4.63 and 5.77 m/s. Both rest on living animals of few kinds; about a half more or less is possible.
+    /// Alexander's formula for walk and trot, the running one from λ/h = 2.9. The two do not join there: at h =
+    /// 1 m they give 4.63 and 5.77 m/s. Both rest on living animals of few kinds.
     ///
     /// # Units
     /// Metres, and metres a second.
     ///
     /// # References
-    /// Alexander, R. McN. (1976), Nature 261, 129-130. Thulborn, R. A. & Wade, M. (1984), Memoirs of the Queensland Museum
-    /// 21, 413-517. The classes by λ/h are theirs; the edges fall to the faster gait.
+    /// Alexander, R. McN. (1976), Nature 261, 129-130. Thulborn, R. A. & Wade, M. (1984), Memoirs of the
+    /// Queensland Museum 21, 413-517. The classes by λ/h are theirs; the edges fall to the faster gait.
     #[must_use]
     pub fn of(stride_m: f64, hip_height_m: f64) -> Option<Self> {
         if !(stride_m > 0.0 && hip_height_m > 0.0) {
@@ -113,13 +113,15 @@ pub fn alexander_m_s(stride_m: f64, hip_height_m: f64) -> f64 {
 /// Metres, and metres a second.
 ///
 /// # References
-/// Thulborn, R. A. & Wade, M. (1984), Dinosaur trackways in the Winton Formation, Memoirs of the Queensland Museum 21, 413-517.
+/// Thulborn, R. A. & Wade, M. (1984), Dinosaur trackways in the Winton Formation, Memoirs of the Queensland
+/// Museum 21, 413-517.
 #[must_use]
 pub fn running_m_s(stride_m: f64, hip_height_m: f64) -> f64 {
     (GRAVITY_M_S2 * hip_height_m * (stride_m / (1.8 * hip_height_m)).powf(2.56)).sqrt()
 }
 
-/// The logarithm of [`Motion::of`]'s speed, from logarithms: both formulas are products of powers, and sums are quicker.
+/// The logarithm of [`Motion::of`]'s speed, from logarithms: both formulas are products of powers, and sums are
+/// quicker.
 pub(super) fn ln_speed(ln_stride: f64, ln_hip_height: f64) -> f64 {
     let ln_relative = ln_stride - ln_hip_height;
     let ln_root_g = GRAVITY_M_S2.ln() / 2.0;

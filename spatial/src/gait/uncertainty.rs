@@ -10,9 +10,9 @@ use rand_distr::{Distribution, StandardNormal};
 /// The standard deviation that errors of position give to the mean stride, metres.
 ///
 /// # Formula
-/// To first order: each print's gradient of the mean is the sum of the unit vectors of the strides that end there less those that begin
-/// there, over the number of strides; the variance is Σ σ² |gradient|². Prints inside the row cancel for a straight path, so many strides
-/// make the mean sure.
+/// To first order: each print's gradient of the mean is the sum of the unit vectors of the strides that end
+/// there less those that begin there, over the number of strides; the variance is Σ σ² |gradient|². Prints
+/// inside the row cancel for a straight path, so many strides make the mean sure.
 pub(super) fn mean_stride_sd_m(row: &Row, default_sd_m: f64) -> f64 {
     let mut gradients = vec![[0.0f64; 2]; row.len()];
     let mut strides = 0.0;
@@ -38,8 +38,8 @@ pub(super) fn mean_stride_sd_m(row: &Row, default_sd_m: f64) -> f64 {
 
 /// The middle 95 % of speeds drawn with log-normal stride and hip height, so that neither can fall below zero.
 ///
-/// Each draw takes the formula that its own λ/h asks for, so near λ/h = 2.9 the interval holds speeds of both. `None` without draws,
-/// or where stride or hip height make no sense.
+/// Each draw takes the formula that its own λ/h asks for, so near λ/h = 2.9 the interval holds speeds of both.
+/// `None` without draws, or where stride or hip height make no sense.
 ///
 /// # Units
 /// Metres and metres a second; `stride` is the mean and its standard deviation.
