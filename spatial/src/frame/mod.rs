@@ -50,8 +50,8 @@ impl Factors {
 
     /// The distance on the ground of a distance on the grid.
     ///
-    /// The scale is that of one place; over a surface of a few hundred metres it hardly changes. The height above the
-    /// ellipsoid is not allowed for: a kilometre of it shortens grid distances by a further 0.016 %.
+    /// The scale is that of one place; over a surface of a few hundred metres it hardly changes. The height
+    /// above the ellipsoid is not allowed for: a kilometre of it shortens grid distances by a further 0.016 %.
     ///
     /// # Units
     /// Metres.

@@ -8,11 +8,14 @@ const SAME_PLACE_M: f64 = 0.001;
 /// A mirrored grid is recognised where its reflection fits this many times better.
 const MIRRORED_FITS_BETTER: f64 = 3.0;
 
+/// Points whose fit leaves more than this part of their own spread do not fit at all.
+const NO_FIT: f64 = 0.5;
+
 /// Turns, stretches and shifts a local grid into a projected CRS; shapes stay as they are.
 ///
 /// # Formula
-/// E = E₀ + M (x cos θ + y sin θ), N = N₀ + M (y cos θ − x sin θ), where (E₀, N₀) is the shift, M the scale and θ the
-/// rotation.
+/// E = E₀ + M (x cos θ + y sin θ), N = N₀ + M (y cos θ − x sin θ), where (E₀, N₀) is the shift, M the scale and
+/// θ the rotation.
 ///
 /// # References
 /// IOGP Geomatics Guidance Note 7-2, Similarity transformation (method 9621); the signs are the same.
@@ -139,6 +142,17 @@ pub enum TieFault {
         /// RMS of the mirrored fit.
         mirrored_rms_m: f64,
     },
+    /// The two sets of points are not of one shape.
+    #[error(
+        "the control points of the local grid and of the CRS are not of one shape (RMS {rms_m:.3} m, where the points themselves \
+         lie {spread_m:.3} m about their middle): are names exchanged, or is a column in another unit?"
+    )]
+    Shape {
+        /// RMS of the fit.
+        rms_m: f64,
+        /// RMS distance of the points from their middle in the CRS.
+        spread_m: f64,
+    },
     /// The tolerance makes no sense.
     #[error("a tolerance of {0} m makes no sense: expected a length above zero")]
     Tolerance(f64),
@@ -157,7 +171,8 @@ impl Tie {
     /// Metres.
     ///
     /// # Errors
-    /// Fewer than two points, coincident or mirrored ones, a coordinate that is not finite.
+    /// Fewer than two points, coincident or mirrored ones, points of another shape, a coordinate that is not
+    /// finite.
     pub fn fit(points: &[ControlPoint], tolerance_m: f64) -> Result<Self, TieFault> {
         if !(tolerance_m > 0.0 && tolerance_m.is_finite()) {
             return Err(TieFault::Tolerance(tolerance_m));
@@ -168,7 +183,10 @@ impl Tie {
             similarity.forward([point.local_x_m, point.local_y_m])
         });
         let rms_m = rms_m(&residuals);
-        refuse_mirrored(points, rms_m, tolerance_m)?;
+        if rms_m > tolerance_m {
+            refuse_mirrored(points, rms_m)?;
+            refuse_other_shape(points, rms_m)?;
+        }
         let over = residuals
             .iter()
             .filter(|residual| residual.length_m > tolerance_m);
@@ -258,11 +276,8 @@ fn rms_m(residuals: &[Residual]) -> f64 {
     (squares / residuals.len() as f64).sqrt()
 }
 
-/// A mirrored grid is one that does not fit within the tolerance, and whose reflection fits much better.
-fn refuse_mirrored(points: &[ControlPoint], rms: f64, tolerance_m: f64) -> Result<(), TieFault> {
-    if points.len() < 3 || rms <= tolerance_m {
-        return Ok(());
-    }
+/// A mirrored grid is one whose reflection fits much better.
+fn refuse_mirrored(points: &[ControlPoint], rms: f64) -> Result<(), TieFault> {
     let mirrored = least_squares(points, -1.0);
     let fits = residuals(points, |point| {
         mirrored.forward([point.local_x_m, -point.local_y_m])
@@ -273,6 +288,20 @@ fn refuse_mirrored(points: &[ControlPoint], rms: f64, tolerance_m: f64) -> Resul
             rms_m: rms,
             mirrored_rms_m,
         });
+    }
+    Ok(())
+}
+
+fn refuse_other_shape(points: &[ControlPoint], rms_m: f64) -> Result<(), TieFault> {
+    let count = points.len() as f64;
+    let east = points.iter().map(|p| p.easting_m).sum::<f64>() / count;
+    let north = points.iter().map(|p| p.northing_m).sum::<f64>() / count;
+    let squares: f64 = (points.iter())
+        .map(|p| (p.easting_m - east).powi(2) + (p.northing_m - north).powi(2))
+        .sum();
+    let spread_m = (squares / count).sqrt();
+    if rms_m > NO_FIT * spread_m {
+        return Err(TieFault::Shape { rms_m, spread_m });
     }
     Ok(())
 }

@@ -92,6 +92,24 @@ fn exchanged_axes_are_a_mirror_image() {
 }
 
 #[test]
+fn a_mirrored_square_and_a_shuffled_one() {
+    let square = [[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]];
+    let tied = |places: [[f64; 2]; 4]| {
+        let points: Vec<_> = square
+            .iter()
+            .zip(places)
+            .map(|(l, g)| [l[0], l[1], 500.0 + g[0], g[1]])
+            .collect();
+        Tie::fit(&pegs(&points), 0.05)
+    };
+    // The best fit of a square's mirror image without mirroring has no size at all.
+    let fault = tied(square.map(|[x, y]| [-x, y])).unwrap_err();
+    assert!(matches!(fault, TieFault::Mirrored { .. }), "{fault}");
+    let fault = tied([square[0], square[2], square[1], square[3]]).unwrap_err();
+    assert!(matches!(fault, TieFault::Shape { .. }), "{fault}");
+}
+
+#[test]
 fn points_in_one_line_are_not_taken_for_mirrored() {
     let tie = Tie::fit(
         &pegs(&[

@@ -25,13 +25,13 @@ pub enum TiltFault {
 /// Positions on a restored surface.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Restored {
-    /// Easting and northing of each position as if the bed lay flat, metres, in the order given. The middle of the
-    /// positions stays where it is.
+    /// Easting and northing of each position as if the bed lay flat, metres, in the order given. The middle of
+    /// the positions stays where it is.
     pub positions_m: Vec<[f64; 2]>,
     /// How many positions had no elevation, and were taken to lie in the plane itself.
     pub without_elevation: usize,
-    /// Root mean square distance of the elevations from the plane, metres, where at least two are known: much more than the
-    /// relief of the bed says that strike, dip or the elevations are wrong.
+    /// Root mean square distance of the elevations from the plane, metres, where at least two are known: much
+    /// more than the relief of the bed says that strike, dip or the elevations are wrong.
     pub off_plane_rms_m: Option<f64>,
 }
 
@@ -65,8 +65,9 @@ impl Tilt {
     /// Turns positions about the strike until the bed is horizontal.
     ///
     /// # Formula
-    /// With u along strike and v horizontal down the dip, from the middle of all, and z above the middle of the plane:
-    /// u′ = u, v′ = v cos δ − z sin δ. Where z is unknown it is that of the plane, −v tan δ, so that v′ = v / cos δ.
+    /// With u along strike and v horizontal down the dip, from the middle of all, and z above the middle of the
+    /// plane: u′ = u, v′ = v cos δ − z sin δ. Where z is unknown it is that of the plane, −v tan δ, so that v′
+    /// = v / cos δ.
     ///
     /// # Units
     /// Metres: easting, northing, and elevation where known.

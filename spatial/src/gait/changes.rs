@@ -10,10 +10,11 @@ use serde::Serialize;
 
 /// The fewest steps on each side of a change.
 const LEAST_STEPS: usize = 4;
-/// A permutation test may stop early once so many permutations were as extreme as what is seen (Besag & Clifford 1991).
-const ENOUGH_EXCEEDED: u32 = 20;
+const TEST: &str = "seeded permutation of half strides";
+
 /// Said wherever a change is given.
-pub(super) const TEST: &str = "seeded permutation of half strides, stopped early where nothing is found";
+pub const CHANGES_CAUTION: &str = "The test holds that steps of one gait come in random order. A stride that drifts slowly is \
+    also cut into parts, and what made the animal change is not in its prints alone: look at the ground there.";
 
 named!(
     /// Whether strides become longer or shorter.
@@ -42,7 +43,8 @@ pub struct Change {
     pub speed_before_m_s: Option<f64>,
     /// Speed of the other.
     pub speed_after_m_s: Option<f64>,
-    /// The probability of a break as large as this somewhere in that part of the trackway, were its steps in random order.
+    /// The probability of a break as large as this somewhere in that part of the trackway, were its steps in
+    /// random order.
     pub p: f64,
     /// How p was found.
     pub p_method: &'static str,
@@ -61,13 +63,14 @@ pub(super) struct Search {
 
 /// Finds the changes, in walking order.
 ///
-/// Strides overlap, each with the next by a pace, so a single odd print would move two of them. The test is on what does not
-/// overlap: the logarithm of each step's advance along the direction of travel, a half stride. The row is split where the two parts'
-/// means differ most, if chance does so in fewer than `level` of the permutations, and the parts are split again (binary segmentation).
+/// Strides overlap, each with the next by a pace, so a single odd print would move two of them. The test is on
+/// what does not overlap: the logarithm of each step's advance along the direction of travel, a half stride.
+/// The row is split where the two parts' means differ most, if chance does so in fewer than `level` of the
+/// permutations, and the parts are split again (binary segmentation).
 ///
 /// # References
-/// Scott, A. J. & Knott, M. (1974), Biometrics 30, 507-512 (splitting); Besag, J. & Clifford, P. (1991), Biometrika 78, 301-304
-/// (sequential Monte Carlo p). Both from memory.
+/// Scott, A. J. & Knott, M. (1974), Biometrics 30, 507-512 (splitting; from memory). The permutation p is
+/// common practice.
 pub(super) fn find(row: &Row, hip_height_m: Option<f64>, search: Search) -> Vec<Change> {
     let advances_m = advances_m(row);
     let logs: Vec<f64> = advances_m.iter().map(|advance| advance.ln()).collect();
@@ -131,58 +134,72 @@ fn split(
     random: &mut ChaCha8Rng,
     breaks: &mut Vec<(usize, f64)>,
 ) {
-    let Some((place, strength)) = strongest_break(logs) else {
+    let Some(centred) = centred(logs) else {
         return;
     };
-    let p = chance(logs, strength, search, random);
-    if p > search.level {
+    let weights = weights(logs.len());
+    let (place, strength) = strongest_break(&centred, &weights);
+    let Some(p) = chance(centred, &weights, strength, search, random) else {
         return;
-    }
+    };
     breaks.push((offset + place, p));
     split(&logs[..place], offset, search, random, breaks);
     split(&logs[place..], offset + place, search, random, breaks);
 }
 
-/// The break with the largest sum of squares between the two parts; `None` where there are too few steps or all are alike.
-fn strongest_break(logs: &[f64]) -> Option<(usize, f64)> {
-    let count = logs.len();
-    if count < FEWEST_STEPS {
-        return None;
-    }
-    let mean = logs.iter().sum::<f64>() / count as f64;
+/// The steps less their mean; `None` where there are too few, or all are alike.
+fn centred(logs: &[f64]) -> Option<Vec<f64>> {
+    let mean = logs.iter().sum::<f64>() / logs.len() as f64;
+    let centred: Vec<f64> = logs.iter().map(|log| log - mean).collect();
     // A spread of a thousandth of a pace in all is rounding, not a gait.
-    if logs.iter().all(|log| (log - mean).abs() < 1e-3) {
-        return None;
-    }
-    let (mut sum, mut best) = (0.0, (0, 0.0));
-    for (before, log) in logs.iter().enumerate() {
-        let after = count - before;
-        if before >= LEAST_STEPS && after >= LEAST_STEPS {
-            let between = sum * sum * count as f64 / (before * after) as f64;
-            if between > best.1 {
-                best = (before, between);
-            }
-        }
-        sum += log - mean;
-    }
-    (best.1 > 0.0).then_some(best)
+    let alike = centred.iter().all(|off| off.abs() < 1e-3);
+    (logs.len() >= FEWEST_STEPS && !alike).then_some(centred)
 }
 
-/// The part of random orders of the steps whose strongest break is at least as strong.
-fn chance(logs: &[f64], strength: f64, search: Search, random: &mut ChaCha8Rng) -> f64 {
-    let mut order = logs.to_vec();
-    let mut exceeded = 0;
-    for drawn in 1..=search.permutations {
-        order.shuffle(random);
+/// For each place of a break, n / (before · after).
+fn weights(count: usize) -> Vec<f64> {
+    (LEAST_STEPS..=count - LEAST_STEPS)
+        .map(|before| count as f64 / (before * (count - before)) as f64)
+        .collect()
+}
+
+/// The break with the largest sum of squares between the two parts, and that sum.
+fn strongest_break(centred: &[f64], weights: &[f64]) -> (usize, f64) {
+    let mut sum: f64 = centred[..LEAST_STEPS].iter().sum();
+    let (mut place, mut strongest) = (LEAST_STEPS, 0.0);
+    for (number, weight) in weights.iter().enumerate() {
+        let between = sum * sum * weight;
+        if between > strongest {
+            (place, strongest) = (LEAST_STEPS + number, between);
+        }
+        sum += centred[LEAST_STEPS + number];
+    }
+    (place, strongest)
+}
+
+/// The part of random orders of the steps whose strongest break is at least as strong; `None` as soon as it
+/// must be above the level.
+fn chance(
+    mut steps: Vec<f64>,
+    weights: &[f64],
+    strength: f64,
+    search: Search,
+    random: &mut ChaCha8Rng,
+) -> Option<f64> {
+    let orders = f64::from(search.permutations + 1);
+    // The order seen is one of them.
+    let mut as_strong = 1.0;
+    for _ in 0..search.permutations {
+        if as_strong / orders > search.level {
+            return None;
+        }
+        steps.shuffle(random);
         // The same steps summed in another order differ in the last digits.
-        if strongest_break(&order).is_some_and(|(_, other)| other >= strength * (1.0 - 1e-9)) {
-            exceeded += 1;
-            if exceeded == ENOUGH_EXCEEDED {
-                return f64::from(exceeded) / f64::from(drawn);
-            }
+        if strongest_break(&steps, weights).1 >= strength * (1.0 - 1e-9) {
+            as_strong += 1.0;
         }
     }
-    f64::from(exceeded + 1) / f64::from(search.permutations + 1)
+    Some(as_strong / orders).filter(|p| *p <= search.level)
 }
 
 #[cfg(test)]
@@ -231,8 +248,8 @@ mod tests {
 
     #[test]
     fn few_or_equal_steps_show_nothing() {
-        assert_eq!(strongest_break(&[0.0; 30]), None);
-        assert_eq!(strongest_break(&[0.0, 0.0, 0.0, 0.0, 1.0, 1.0, 1.0]), None);
-        assert_eq!(strongest_break(&[]), None);
+        assert_eq!(centred(&[0.3; 30]), None);
+        assert_eq!(centred(&[0.0, 0.0, 0.0, 0.0, 1.0, 1.0, 1.0]), None);
+        assert_eq!(centred(&[]), None);
     }
 }

@@ -59,7 +59,8 @@ fn only_finite(gait: &Gait) -> serde_json::Value {
 
 #[test]
 fn a_steady_walk_by_hand() {
-    // Half strides of 0.6 m, gauge 0.25 m: pace √(0.36 + 0.0625) = 0.65 m; angle 2 atan(0.6 / 0.25) = 134.7603°.
+    // Half strides of 0.6 m, gauge 0.25 m: pace √(0.36 + 0.0625) = 0.65 m; angle 2 atan(0.6 / 0.25) =
+    // 134.7603°.
     let gait = gait(&walk(&[0.6; 9], 0.25));
     near(gait.row.pace_m.mean, 0.65);
     near(gait.row.stride_m.mean, 1.2);
@@ -248,6 +249,28 @@ fn pes_and_manus_are_measured_apart() {
         alone.row.not_enough_data["hip_height_m"],
         "no pes print has a length"
     );
+}
+
+#[test]
+fn prints_without_a_limb_go_where_their_length_fits() {
+    let mut prints = Vec::new();
+    for (no, (pes, mut manus)) in walk(&[0.5; 8], 0.4)
+        .into_iter()
+        .zip(walk(&[0.5; 8], 0.6))
+        .enumerate()
+    {
+        manus.label = format!("M{no}").parse().unwrap();
+        manus.northing_m += 0.2;
+        manus.length_m = 0.12;
+        manus.limb = (no != 3).then_some(Limb::Manus);
+        let limb = (no != 5).then_some(Limb::Pes);
+        prints.extend([Print { limb, ..pes }, manus]);
+    }
+    let gait = gait(&prints);
+    assert_eq!((gait.row.prints_n, gait.manus.as_ref().unwrap().prints_n), (9, 9));
+    near(gait.row.foot_length_m.mean, 0.3);
+    let doubted: Vec<&str> = gait.doubts.iter().map(|doubt| doubt.print.as_str()).collect();
+    assert_eq!(doubted, ["M3", "P5"]);
 }
 
 #[test]

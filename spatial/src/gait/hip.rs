@@ -5,8 +5,8 @@ use serde::Serialize;
 
 /// Where the small kinds end and the large begin, metres of foot length; a foot of just this length is large.
 const SMALL_BELOW_M: f64 = 0.25;
-/// How far hip heights scatter about a ratio's, as a part of the height (one standard deviation). Common practice:
-/// ratios published for one group differ by about a tenth.
+/// How far hip heights scatter about a ratio's, as a part of the height (one standard deviation). Common
+/// practice: ratios published for one group differ by about a tenth.
 const RATIO_CV: f64 = 0.10;
 
 named!(
@@ -92,7 +92,8 @@ impl HipRule {
         }
     }
 
-    /// The hip height of a foot of this length, known as well as `length_cv` (its standard deviation over itself) says.
+    /// The hip height of a foot of this length, known as well as `length_cv` (its standard deviation over
+    /// itself) says.
     ///
     /// # Units
     /// Metres.
@@ -101,8 +102,8 @@ impl HipRule {
     /// No length where the rule needs one; no equation for the group.
     ///
     /// # References
-    /// Alexander, R. McN. (1976), Nature 261, 129-130; Thulborn, T. (1990), Dinosaur Tracks. Which value was read and which is
-    /// given from memory stands in `source`.
+    /// Alexander, R. McN. (1976), Nature 261, 129-130; Thulborn, T. (1990), Dinosaur Tracks. Which value was
+    /// read and which is given from memory stands in `source`.
     pub fn height(self, foot_length_m: Option<f64>, length_cv: f64) -> Result<HipHeight, HipFault> {
         if let Self::Height(height_m) = self {
             return Ok(HipHeight {

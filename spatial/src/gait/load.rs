@@ -11,14 +11,15 @@ pub const LOAD_CAUTION: &str = "Depth inside a print is made by the ground as we
 /// Which part of a foot pressed deepest.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Load {
-    /// From the print's axis to the side that deepens most, degrees, −180 to 180, to the right positive. `None` where
-    /// the samples are fewer than three, in one line, or all of one depth.
+    /// From the print's axis to the side that deepens most, degrees, −180 to 180, to the right positive. `None`
+    /// where the samples are fewer than three, in one line, or all of one depth.
     pub in_foot_deg: Option<f64>,
     /// The same from the direction of travel. `None` where the foot's azimuth or the travel is unknown too.
     pub against_travel_deg: Option<f64>,
     /// The same as an azimuth, degrees clockwise from the north that the print's azimuth has.
     pub azimuth_deg: Option<f64>,
-    /// Mean depth before the print's centre over mean depth behind it. `None` where one of both was not sampled.
+    /// Mean depth before the print's centre over mean depth behind it. `None` where one of both was not
+    /// sampled.
     pub fore_aft_ratio: Option<f64>,
     /// How many depths it rests on.
     pub n: usize,
@@ -28,7 +29,8 @@ impl Load {
     /// Reads the depths of a print; `None` where there is none. Depths that are not finite are passed over.
     ///
     /// # Formula
-    /// The deepest side is the steepest way down the plane d = a + b·along + c·across that fits the depths best, atan2(c, b).
+    /// The deepest side is the steepest way down the plane d = a + b·along + c·across that fits the depths
+    /// best, atan2(c, b).
     ///
     /// # Units
     /// Degrees; the azimuth and the travel from the same north.
@@ -109,7 +111,8 @@ mod tests {
 
     #[test]
     fn deepest_at_the_right_front() {
-        // By hand: depth rises by 0.1 a metre forwards and by 0.1 a metre to the right: 45 degrees right of the axis.
+        // By hand: depth rises by 0.1 a metre forwards and by 0.1 a metre to the right: 45 degrees right of the
+        // axis.
         let samples = [
             (0.1, 0.0, 0.03),
             (-0.1, 0.0, 0.01),

@@ -9,8 +9,8 @@ use std::collections::BTreeMap;
 
 /// The measures of the prints of one limb kind.
 ///
-/// Each [`Summary`] is written as three properties: `pace_m`, `pace_m_sd` and `pace_m_n`, and so on. What could not be measured
-/// is null, and `not_enough_data` says why.
+/// Each [`Summary`] is written as three properties: `pace_m`, `pace_m_sd` and `pace_m_n`, and so on. What could
+/// not be measured is null, and `not_enough_data` says why.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RowMeasures {
     /// Hind or fore; prints of unknown limb count as pes.
@@ -29,14 +29,16 @@ pub struct RowMeasures {
     pub stride_m: Summary,
     /// The angle at a print between its two paces, degrees.
     pub pace_angulation_deg: Summary,
-    /// The width of the pace-angulation pattern: how far a print's centre lies off the line between its neighbours.
+    /// The width of the pace-angulation pattern: how far a print's centre lies off the line between its
+    /// neighbours.
     pub gauge_m: Summary,
-    /// The gauge less one foot width: between the inner margins; below zero where prints cross the midline. The foot's own
-    /// rotation is not allowed for.
+    /// The gauge less one foot width: between the inner margins; below zero where prints cross the midline. The
+    /// foot's own rotation is not allowed for.
     pub gauge_inner_m: Summary,
     /// The gauge and one foot width: between the outer margins.
     pub gauge_outer_m: Summary,
-    /// The foot's axis against the direction of travel, degrees, outward positive; mean and spread are circular.
+    /// The foot's axis against the direction of travel, degrees, outward positive; mean and spread are
+    /// circular.
     pub foot_rotation_deg: Summary,
     /// Measure by measure, why there is none.
     pub not_enough_data: BTreeMap<&'static str, String>,
@@ -142,7 +144,8 @@ impl RowMeasures {
     }
 }
 
-/// Feet that point backwards too must not average to a wrong side, so the mean is circular and the spread is about it.
+/// Feet that point backwards too must not average to a wrong side, so the mean is circular and the spread is
+/// about it.
 fn rotation(row: &Row) -> Summary {
     let turns: Vec<f64> = (0..row.len())
         .filter_map(|no| row.foot_rotation_rad(no))

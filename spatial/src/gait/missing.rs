@@ -3,13 +3,13 @@
 use super::summary::median;
 use crate::model::{Side, named};
 
-/// How many neighbouring steps on each side tell what a pace is there. Few, so that an animal which starts to run is
-/// not taken for one whose prints are missing.
+/// How many neighbouring steps on each side tell what a pace is there. Few, so that an animal which starts to
+/// run is not taken for one whose prints are missing.
 const NEIGHBOURS: usize = 3;
 /// The most prints thought missing in one gap.
 const MOST: u32 = 7;
-/// What each way of reading a step must gain over the plainer one, as ln of a length ratio: with unknown sides a step
-/// is a gap from 1.6 paces on.
+/// What each way of reading a step must gain over the plainer one, as ln of a length ratio: with unknown sides
+/// a step is a gap from 1.6 paces on.
 const READ_AS_GAP: f64 = 0.25;
 /// The same for holding that a side is recorded wrongly: so from 1.2 paces down.
 const READ_AS_WRONG_SIDE: f64 = 0.35;
@@ -92,7 +92,8 @@ fn read(step: Stepped, pace_m: Option<f64>) -> Gap {
             + if missing > plain { READ_AS_GAP } else { 0.0 }
             + if wrong_side { READ_AS_WRONG_SIDE } else { 0.0 }
     };
-    // Opposite sides are never read as a gap of odd length: there the doubt is about the gap, not about the side.
+    // Opposite sides are never read as a gap of odd length: there the doubt is about the gap, not about the
+    // side.
     let thinkable =
         (0..=MOST).filter(|missing| *missing == 0 || same_side != Some(false) || missing % 2 == 0);
     let missing = thinkable

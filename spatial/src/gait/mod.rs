@@ -1,12 +1,13 @@
 //! The measures of one trackway: paces, strides, angles, gauge, speed and its changes.
 //!
-//! [`measure`] takes prints in walking order and gives a [`Gait`]. Pes and manus prints may be mixed; they are measured
-//! apart, and speed comes from the pes row. A measure that the prints cannot give is `None`, and
+//! [`measure`] takes prints in walking order and gives a [`Gait`]. Pes and manus prints may be mixed; they are
+//! measured apart, and speed comes from the pes row. A measure that the prints cannot give is `None`, and
 //! `not_enough_data` says why; no answer holds a number that is not finite.
 //!
 //! | file | what it holds |
 //! | --- | --- |
 //! | `row` | the prints of one limb kind on the ground, and the geometry of pace, stride and triangle |
+//! | `limbs` | pes or manus, where nobody said |
 //! | `missing` | which steps are gaps |
 //! | `measures`, `summary` | means, spreads, numbers |
 //! | `steps` | the step-by-step table |
@@ -17,6 +18,7 @@
 
 mod changes;
 pub mod hip;
+mod limbs;
 mod load;
 mod measures;
 mod missing;
@@ -27,13 +29,14 @@ mod summary;
 mod triangle;
 mod uncertainty;
 
-pub use changes::{Change, Turn};
+pub use changes::{CHANGES_CAUTION, Change, Turn};
 pub use load::{LOAD_CAUTION, Load};
 pub use measures::RowMeasures;
 pub use missing::GapBasis;
 pub use steps::Step;
 pub use summary::Summary;
 pub use triangle::{pace_angulation_deg, pattern_width_m};
+pub use uncertainty::speed_interval_m_s;
 
 use crate::angle::fold_deg;
 use crate::model::{Label, Limb, Print};
@@ -58,7 +61,8 @@ pub struct Placed<'a> {
     pub position_m: [f64; 2],
     /// The foot's azimuth from the frame's north.
     pub azimuth_deg: Option<f64>,
-    /// How many prints are missing between it and the print before of its limb kind, if that is known; 0 says none.
+    /// How many prints are missing between it and the print before of its limb kind, if that is known; 0 says
+    /// none.
     pub missing_before: Option<u32>,
 }
 
@@ -80,10 +84,11 @@ pub struct Options {
     pub scale: f64,
     /// How hip height is found.
     pub hip: HipRule,
-    /// Standard deviation of a position in each axis where the print has none of its own. Common practice: a centimetre by
-    /// tape, total station or image.
+    /// Standard deviation of a position in each axis where the print has none of its own. Common practice: a
+    /// centimetre by tape, total station or image.
     pub position_sd_m: f64,
-    /// Standard deviation of one foot length as a part of it, unless the prints scatter more. Common practice: 5 %.
+    /// Standard deviation of one foot length as a part of it, unless the prints scatter more. Common practice:
+    /// 5 %.
     pub length_cv: f64,
     /// Draws for the interval of speed.
     pub draws: usize,
@@ -102,7 +107,7 @@ impl Default for Options {
             hip: HipRule::default(),
             position_sd_m: 0.01,
             length_cv: 0.05,
-            draws: 2000,
+            draws: 1000,
             permutations: 999,
             change_level: 0.01,
             seed: 1,
@@ -193,16 +198,25 @@ pub struct Gait {
 /// Metres and degrees.
 ///
 /// # Errors
-/// A position that is none, or an option that makes no sense. Too few prints are no fault: what they cannot give is `None`.
+/// A position that is none, or an option that makes no sense. Too few prints are no fault: what they cannot
+/// give is `None`.
 ///
 /// # References
-/// Leonardi, G. (ed.) (1987), Glossary and Manual of Tetrapod Footprint Palaeoichnology (pace, stride, pace angulation, foot
-/// rotation); Marty, D. (2008) (width of the pace-angulation pattern, from memory); see [`hip`] and [`speed`] for theirs.
+/// Leonardi, G. (ed.) (1987), Glossary and Manual of Tetrapod Footprint Palaeoichnology (pace, stride, pace
+/// angulation, foot rotation); Marty, D. (2008) (width of the pace-angulation pattern, from memory); see
+/// [`hip`] and [`speed`] for theirs.
 pub fn measure(trackway: &[Placed], options: &Options) -> Result<Gait, GaitFault> {
     check(trackway, options)?;
     let mut doubts = Vec::new();
-    let pes = Row::of(Limb::Pes, trackway, options.scale, &mut doubts);
-    let manus = Row::of(Limb::Manus, trackway, options.scale, &mut doubts);
+    let limbs = limbs::limbs(trackway, &mut doubts);
+    let mut row = |limb| {
+        let prints = trackway.iter().zip(&limbs).enumerate();
+        let of_limb = prints
+            .filter(|(_, (_, of))| **of == limb)
+            .map(|(place, (placed, _))| (place, placed));
+        Row::of(limb, of_limb, options.scale, &mut doubts)
+    };
+    let (pes, manus) = (row(Limb::Pes), row(Limb::Manus));
     let (main, other) = if pes.len() == 0 && manus.len() > 0 {
         (manus, pes)
     } else {
@@ -220,21 +234,7 @@ pub fn measure(trackway: &[Placed], options: &Options) -> Result<Gait, GaitFault
         uncertainty::speed_interval_m_s(stride, &hip?, options.draws, options.seed)
     });
     let heading = main.heading_rad();
-    if heading.is_none() {
-        let reason = if main.len() < 2 {
-            "fewer than two prints"
-        } else {
-            "it ends where it begins"
-        };
-        measures.not_enough_data.insert("heading_deg", reason.to_owned());
-    }
-    if main.len() <= changes::FEWEST_STEPS {
-        let reason = format!(
-            "a change needs at least {} prints of one limb kind",
-            changes::FEWEST_STEPS + 1
-        );
-        measures.not_enough_data.insert("changes", reason);
-    }
+    state_what_is_wanting(&mut measures, &main);
     Ok(Gait {
         manus: (other.len() > 0).then(|| RowMeasures::of(&other)),
         heading_deg: heading.map(|heading| fold_deg(heading.to_degrees())),
@@ -318,6 +318,22 @@ fn hip_height(measures: &mut RowMeasures, options: &Options) -> Option<HipHeight
             measures.not_enough_data.insert("hip_height_m", fault.to_string());
             None
         }
+    }
+}
+
+fn state_what_is_wanting(measures: &mut RowMeasures, row: &Row) {
+    if row.heading_rad().is_none() {
+        let reason = if row.len() < 2 {
+            "fewer than two prints"
+        } else {
+            "it ends where it begins"
+        };
+        measures.not_enough_data.insert("heading_deg", reason.to_owned());
+    }
+    if row.len() <= changes::FEWEST_STEPS {
+        let least = changes::FEWEST_STEPS + 1;
+        let reason = format!("a change needs at least {least} prints of one limb kind");
+        measures.not_enough_data.insert("changes", reason);
     }
 }
 

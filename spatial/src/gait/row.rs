@@ -21,8 +21,14 @@ pub(super) struct Row<'a> {
 }
 
 impl<'a> Row<'a> {
-    /// Takes the prints of one limb kind, and reads which of their steps are gaps.
-    pub fn of(limb: Limb, trackway: &'a [Placed<'a>], scale: f64, doubts: &mut Vec<Doubt>) -> Self {
+    /// Takes the prints of one limb kind, each with its place among all, and reads which of their steps are
+    /// gaps.
+    pub fn of(
+        limb: Limb,
+        prints: impl Iterator<Item = (usize, &'a Placed<'a>)>,
+        scale: f64,
+        doubts: &mut Vec<Doubt>,
+    ) -> Self {
         let mut row = Self {
             limb,
             prints: Vec::new(),
@@ -31,11 +37,7 @@ impl<'a> Row<'a> {
             gaps: Vec::new(),
         };
         let mut origin = None;
-        for (place, placed) in trackway
-            .iter()
-            .enumerate()
-            .filter(|(_, placed)| limb_of(placed) == limb)
-        {
+        for (place, placed) in prints {
             let [east, north] = placed.position_m;
             let [east0, north0] = *origin.get_or_insert(placed.position_m);
             let at = [(east - east0) / scale, (north - north0) / scale];
@@ -97,7 +99,8 @@ impl<'a> Row<'a> {
         (to > 0 && self.missing(to) == 0).then(|| self.distance_m(to - 1, to))
     }
 
-    /// The print where the stride begins that ends at a print: two prints before, or one where just one is missing between.
+    /// The print where the stride begins that ends at a print: two prints before, or one where just one is
+    /// missing between.
     pub fn stride_from(&self, to: usize) -> Option<usize> {
         let from = match to {
             0 => return None,
@@ -138,7 +141,8 @@ impl<'a> Row<'a> {
             .then(|| self.distance_m(no - 1, no) * self.distance_m(no, no + 1) * angle.sin() / stride)
     }
 
-    /// The direction of travel at a print: from the print before it to the one after it; at the ends that of the nearest stride.
+    /// The direction of travel at a print: from the print before it to the one after it; at the ends that of
+    /// the nearest stride.
     pub fn travel_rad(&self, no: usize) -> Option<f64> {
         let last = self.len().checked_sub(3)? + 2;
         let (from, to) = match no {
@@ -171,11 +175,6 @@ impl<'a> Row<'a> {
         };
         (length_m(way) >= SAME_PLACE_M).then(|| azimuth_rad(way[0], way[1]))
     }
-}
-
-/// A print of unknown limb counts as pes: bipeds are mostly recorded without.
-fn limb_of(placed: &Placed) -> Limb {
-    placed.print.limb.unwrap_or(Limb::Pes)
 }
 
 pub(super) fn between(from: [f64; 2], to: [f64; 2]) -> [f64; 2] {

@@ -3,11 +3,12 @@
 /// Rounded sides may miss a triangle by this factor.
 const FORGIVEN: f64 = 1.01;
 
-/// The pace angulation at the middle print; `None` for sides that are not all above zero, or that miss a triangle by more than rounding.
+/// The pace angulation at the middle print; `None` for sides that are not all above zero, or that miss a
+/// triangle by more than rounding.
 ///
 /// # Formula
-/// cos PA = (p₁² + p₂² − SL²) / (2 p₁ p₂). Rounded sides may miss a triangle; up to a hundredth they are taken as in one
-/// line.
+/// cos PA = (p₁² + p₂² − SL²) / (2 p₁ p₂). Rounded sides may miss a triangle; up to a hundredth they are taken
+/// as in one line.
 ///
 /// # Units
 /// Metres (or any length), and degrees.

@@ -15,8 +15,8 @@ const LONE_CV: f64 = 0.10;
 pub struct Limits {
     /// Sizes and strides are different beyond this many standard deviations.
     pub deviations: f64,
-    /// How much ground and preservation change the mean print length of one animal from trackway to trackway, as a part
-    /// of it (one standard deviation).
+    /// How much ground and preservation change the mean print length of one animal from trackway to trackway,
+    /// as a part of it (one standard deviation).
     pub size_cv: f64,
     /// How much one animal's stride changes from one passage to the next in the same gait, in the same way.
     pub stride_cv: f64,

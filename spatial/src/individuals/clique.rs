@@ -54,7 +54,8 @@ impl Graph {
 
     /// The largest clique, ascending.
     ///
-    /// Groups of trackways that are apart from everything outside the group are solved one by one: their cliques add up.
+    /// Groups of trackways that are apart from everything outside the group are solved one by one: their
+    /// cliques add up.
     pub fn largest_clique(&self) -> (Vec<usize>, SearchEnd) {
         let mut search = Search {
             graph: self,
@@ -127,7 +128,8 @@ impl Graph {
 /// Branch and bound: a set cannot grow by more than the colours of its candidates.
 ///
 /// # References
-/// Tomita, E. & Seki, T. (2003), An efficient branch-and-bound algorithm for finding a maximum clique (from memory).
+/// Tomita, E. & Seki, T. (2003), An efficient branch-and-bound algorithm for finding a maximum clique (from
+/// memory).
 struct Search<'a> {
     graph: &'a Graph,
     best: Vec<usize>,

@@ -128,7 +128,8 @@ fn single_prints_need_a_larger_difference() {
         path.path_m.truncate(1);
         path
     };
-    // 0.30 and 0.42 m: ln 1.4 = 0.336; lone prints √(2 · 0.01 + 2 · 0.0025) = 0.158 gives 2.1, rows of 12 give 4.6.
+    // 0.30 and 0.42 m: ln 1.4 = 0.336; lone prints √(2 · 0.01 + 2 · 0.0025) = 0.158 gives 2.1, rows of 12 give
+    // 4.6.
     assert_eq!(counted(&[lone("T1", 0.30), lone("T2", 0.42)]).surely.least, 1);
     let rows = [
         path("T1", "tridactyl", 0.30, [0.0; 2], 0.0),

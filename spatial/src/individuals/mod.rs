@@ -1,9 +1,10 @@
 //! How many animals at least made the trackways of a surface.
 //!
-//! There is no standard formula; published practice gives a range, and so does this. Two trackways that cannot be one animal's are
-//! *apart*. As many animals as the largest set of trackways that are all apart from each other must have been there. Two readings are
-//! given: one by what an animal cannot change (kind, size, being in two places at once), and one that also holds
-//! that no animal came back over its own track in another gait or direction.
+//! There is no standard formula; published practice gives a range, and so does this. Two trackways that cannot
+//! be one animal's are *apart*. As many animals as the largest set of trackways that are all apart from each
+//! other must have been there. Two readings are given: one by what an animal cannot change (kind, size, being
+//! in two places at once), and one that also holds that no animal came back over its own track in another gait
+//! or direction.
 
 mod apart;
 mod clique;
@@ -104,8 +105,8 @@ pub struct Individuals {
 /// Counts the animals of a surface's trackways.
 ///
 /// # References
-/// A largest clique bounds the number of colours of a graph from below, any colouring from above (textbook graph theory). What counts as
-/// apart is common practice; see [`Limits`] for the figures.
+/// A largest clique bounds the number of colours of a graph from below, any colouring from above (textbook
+/// graph theory). What counts as apart is common practice; see [`Limits`] for the figures.
 #[must_use]
 pub fn count(paths: &[PathSummary], limits: &Limits) -> Individuals {
     let mut surely = Graph::new(paths.len());
@@ -154,50 +155,50 @@ fn counted(paths: &[PathSummary], limits: &Limits, graph: &Graph, counts: fn(&Re
     }
 }
 
-/// A class begins where a trackway is apart by size from the smallest of the class before.
 fn classes(paths: &[PathSummary], limits: &Limits, surely: &Graph, in_place: &Graph) -> Vec<SizeClass> {
     let mut kinds: BTreeMap<Option<&str>, Vec<usize>> = BTreeMap::new();
     for (no, path) in paths.iter().enumerate() {
         kinds.entry(path.morphotype.as_deref()).or_default().push(no);
     }
-    let mut classes = Vec::new();
-    for members in kinds.into_values() {
-        let (mut sized, unmeasured): (Vec<usize>, Vec<usize>) = members
-            .into_iter()
-            .partition(|&no| apart::length_m(&paths[no]).is_some());
-        sized.sort_by(|&a, &b| {
-            apart::length_m(&paths[a])
-                .partial_cmp(&apart::length_m(&paths[b]))
-                .expect("lengths are finite")
-        });
-        let same_class =
-            |group: &[usize], no: usize| apart::by_size(&paths[group[0]], &paths[no], limits).is_none();
-        let mut groups: Vec<Vec<usize>> = Vec::new();
-        for no in sized {
-            match groups.last_mut() {
-                Some(group) if same_class(group, no) => group.push(no),
-                _ => groups.push(vec![no]),
-            }
+    let length = |no: usize| apart::length_m(&paths[no]);
+    let class = |(group, size_class): (Vec<usize>, Option<usize>)| SizeClass {
+        morphotype: paths[group[0]].morphotype.clone(),
+        size_class,
+        foot_length_m: length(group[0])
+            .zip(length(group[group.len() - 1]))
+            .map(<[f64; 2]>::from),
+        least: surely.among(&group).largest_clique().0.len(),
+        least_if_none_came_back: in_place.among(&group).largest_clique().0.len(),
+        trackways: group.iter().map(|&no| paths[no].id.clone()).collect(),
+    };
+    kinds
+        .into_values()
+        .flat_map(|kind| by_size(paths, limits, kind))
+        .map(class)
+        .collect()
+}
+
+/// The trackways of one kind in groups of one size, the smallest first, each with its number; those of unknown size last.
+///
+/// A group begins where a trackway is apart by size from the smallest of the group before.
+fn by_size(paths: &[PathSummary], limits: &Limits, kind: Vec<usize>) -> Vec<(Vec<usize>, Option<usize>)> {
+    let length = |no: usize| apart::length_m(&paths[no]);
+    let (mut measured, unmeasured): (Vec<usize>, Vec<usize>) =
+        kind.into_iter().partition(|&no| length(no).is_some());
+    measured.sort_by(|&a, &b| length(a).partial_cmp(&length(b)).expect("lengths are finite"));
+    let mut groups: Vec<Vec<usize>> = Vec::new();
+    for no in measured {
+        match groups.last_mut() {
+            Some(group) if apart::by_size(&paths[group[0]], &paths[no], limits).is_none() => group.push(no),
+            _ => groups.push(vec![no]),
         }
-        let numbered = groups
-            .into_iter()
-            .zip(1..)
-            .map(|(group, number)| (group, Some(number)));
-        let unknown = (!unmeasured.is_empty()).then_some((unmeasured, None));
-        classes.extend(numbered.chain(unknown).map(|(group, size_class)| {
-            SizeClass {
-                morphotype: paths[group[0]].morphotype.clone(),
-                size_class,
-                foot_length_m: apart::length_m(&paths[group[0]])
-                    .zip(apart::length_m(&paths[group[group.len() - 1]]))
-                    .map(<[f64; 2]>::from),
-                least: surely.among(&group).largest_clique().0.len(),
-                least_if_none_came_back: in_place.among(&group).largest_clique().0.len(),
-                trackways: group.iter().map(|&no| paths[no].id.clone()).collect(),
-            }
-        }));
     }
-    classes
+    let unknown = (!unmeasured.is_empty()).then_some((unmeasured, None));
+    let numbered = groups
+        .into_iter()
+        .zip(1..)
+        .map(|(group, number)| (group, Some(number)));
+    numbered.chain(unknown).collect()
 }
 
 #[cfg(test)]
