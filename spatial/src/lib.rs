@@ -13,6 +13,7 @@
 //! | [`model`] | the record: sites, surfaces, extents, prints, trackways and their ids |
 //! | [`frame`] | places: longitude and latitude, convergence and scale of a projection |
 //! | [`index`] | [`index::SurfaceIndex`]: one surface, immutable, behind an R-tree |
+//! | [`circular`] | statistics of directions: means, spreads, tests, and whether a mean makes sense |
 //! | [`grouping`] | prints into probable trackways |
 //! | `simulate` | surfaces with known truth (feature `simulate`) |
 //!
@@ -21,6 +22,7 @@
 #![forbid(unsafe_code)]
 
 pub mod angle;
+pub mod circular;
 pub mod frame;
 pub mod grouping;
 pub mod index;
