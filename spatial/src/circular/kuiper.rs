@@ -13,11 +13,13 @@ const SMALLEST_SUMMED: f64 = 1e-9;
 /// # Formula
 /// V = max(i/n − uᵢ) + max(uᵢ − (i−1)/n), uᵢ the sorted directions over 360; the raw V, not √n V. For
 /// n ≤ 1000, p is exact. Seen from the direction where i/n − u is least, V stays below v if and only if each
-/// later direction y₍ᵢ₎ (in units of 360/n) lies between i + 1 − nv and i. The counts of a Poisson process between
-/// these two borders make a chain over 2n steps, P(V ≤ v) = n P(within) / P(n − 1 in all). Below p = 1e-9
-/// Stephens' exact sum for the upper tail where V is over ½, else p = 2 Σ (4j²V*² − 1) exp(−2j²V*²) with
-/// V* = V (√n + 0.155 + 0.24/√n), good to some three per cent of p. For n > 1000, with z = √n V,
-/// p = Σ 2(4j²z² − 1) exp(−2j²z²) − (8V/3) Σ j²(4j²z² − 3) exp(−2j²z²), good to 0.1 % of p down to p = 0.01.
+/// later direction y₍ᵢ₎ (in units of 360/n) lies between i + 1 − nv and i. The counts of a Poisson process
+/// between these two borders make a chain over 2n steps, P(V ≤ v) = n P(within) / P(n − 1 in all). Where V is
+/// over ½, Stephens' exact sum for the upper tail keeps the digits of the smallest p.
+///
+/// Below p = 1e-9 with V up to ½, p = 2 Σ (4j²V*² − 1) exp(−2j²V*²) with V* = V (√n + 0.155 + 0.24/√n). For
+/// n > 1000, with z = √n V, p = Σ 2(4j²z² − 1) exp(−2j²z²) − (8V/3) Σ j²(4j²z² − 3) exp(−2j²z²), good to 0.1 % of
+/// p down to p = 0.01.
 ///
 /// # Errors
 /// [`CircularError::TooFew`] below three directions.
@@ -50,22 +52,18 @@ fn range(sorted_deg: &[f64]) -> f64 {
 }
 
 fn tail(n: usize, range: f64) -> (f64, PMethod) {
-    if n <= EXACT_UP_TO {
-        let p = 1.0 - within(n, range);
-        if p > SMALLEST_SUMMED {
-            return (p.min(1.0), PMethod::Exact);
-        }
-        if range > 0.5 {
-            return (upper_tail(n, range), PMethod::Exact);
-        }
-    }
     let scale = (n as f64).sqrt();
-    let p = if n <= EXACT_UP_TO {
-        limiting_tail(range * (scale + 0.155 + 0.24 / scale), 0.0)
-    } else {
-        limiting_tail(range * scale, range)
-    };
-    (p, PMethod::LargeSample)
+    if n > EXACT_UP_TO {
+        return (limiting_tail(range * scale, range), PMethod::LargeSample);
+    }
+    if range > 0.5 {
+        return (upper_tail(n, range), PMethod::Exact);
+    }
+    let quick = limiting_tail(range * (scale + 0.155 + 0.24 / scale), 0.0);
+    if quick > SMALLEST_SUMMED {
+        return ((1.0 - within(n, range)).clamp(0.0, 1.0), PMethod::Exact);
+    }
+    (quick, PMethod::LargeSample)
 }
 
 /// P(V ≤ range), by the chain of counts.
@@ -147,6 +145,12 @@ fn limiting_tail(scaled: f64, range: f64) -> f64 {
         (2.0 * (4.0 * square - 1.0) - next) * (-2.0 * square).exp()
     };
     (1..=20).map(term).sum::<f64>().clamp(0.0, 1.0)
+}
+
+/// p of a given V, for tests against tables.
+#[cfg(test)]
+pub(super) fn p_of(n: usize, range: f64) -> f64 {
+    tail(n, range).0
 }
 
 #[cfg(test)]

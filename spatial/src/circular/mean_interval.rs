@@ -24,7 +24,8 @@ pub struct MeanInterval {
 ///
 /// # Formula
 /// For n ≥ 25, no distribution supposed: θ̄ ± asin(z √(δ/n)), with the dispersion δ = (1 − m₂) / (2 R̄²),
-/// m₂ = Σ cos 2(θ − θ̄) / n, z = 1.96.
+/// m₂ = Σ cos 2(θ − θ̄) / n, z = 1.96. (With the resultant length of the doubled angles in place of their mean
+/// cosine, as some programs have it, an asymmetrical sample gets too narrow an interval.)
 ///
 /// For 3 ≤ n < 25, the directions supposed von Mises: θ̄ ± acos(1 − F (n − R) / ((n − 1) R)), with R = n R̄
 /// and F the 95 % point of F(1, n − 1). It is given only where Rayleigh's test rejects uniformity at 5 %;

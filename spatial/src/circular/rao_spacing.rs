@@ -26,16 +26,20 @@ pub fn rao_spacing(sample: &Directions) -> Result<Test, CircularError> {
     let n = sample.n();
     CircularError::unless_at_least(n, 3)?;
     let uncovered = uncovered(sample.sorted_deg());
-    let (p, p_method) = if n <= EXACT_UP_TO {
-        (exact_tail(n, uncovered), PMethod::Exact)
-    } else {
-        (normal_tail(n, uncovered), PMethod::LargeSample)
-    };
+    let (p, p_method) = tail(n, uncovered);
     Ok(Test {
         statistic: 360.0 * uncovered,
         p: Some(p),
         p_method,
     })
+}
+
+fn tail(n: usize, uncovered: f64) -> (f64, PMethod) {
+    if n <= EXACT_UP_TO {
+        (exact_tail(n, uncovered), PMethod::Exact)
+    } else {
+        (normal_tail(n, uncovered), PMethod::LargeSample)
+    }
 }
 
 /// The part of the circle left bare by arcs of 1/n that start at each direction.
@@ -151,6 +155,12 @@ fn normal_tail(n: usize, uncovered: f64) -> f64 {
     let second = (2.0 * bare(1.0, size + 1.0) + (size - 1.0) * bare(2.0, size + 1.0)) / (size + 1.0);
     let sd = (second - mean * mean).sqrt();
     0.5 * libm::erfc((uncovered - mean) / (sd * std::f64::consts::SQRT_2))
+}
+
+/// p of a given U, for tests against tables.
+#[cfg(test)]
+pub(super) fn p_of(n: usize, degrees: f64) -> f64 {
+    tail(n, degrees / 360.0).0
 }
 
 #[cfg(test)]

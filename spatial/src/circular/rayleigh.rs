@@ -98,6 +98,13 @@ fn saddlepoint(n: usize, kappa: f64) -> f64 {
     (ratio(kappa) / (kappa * ratio_slope(kappa))).sqrt() * exponent.exp()
 }
 
+/// p of a given z, for tests against tables.
+#[cfg(test)]
+pub(super) fn p_of(n: usize, z: f64) -> f64 {
+    let r_bar = (z / n as f64).sqrt();
+    tail(n, r_bar, 1.0 - r_bar).0
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -98,6 +98,12 @@ fn saddlepoint(n: usize, tilt: f64) -> f64 {
     (0.5 * libm::erfc(w / std::f64::consts::SQRT_2) + density * (1.0 / u - 1.0 / w)).max(0.0)
 }
 
+/// p of a given V, for tests against tables.
+#[cfg(test)]
+pub(super) fn p_of(n: usize, along: f64) -> f64 {
+    tail(n, along).0
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -70,6 +70,12 @@ pub(super) fn series_tail(u2: f64) -> f64 {
     (1..=40).map(term).sum::<f64>().clamp(0.0, 1.0)
 }
 
+/// p of a given U² by the series, for tests against tables.
+#[cfg(test)]
+pub(super) fn p_of(n: usize, statistic: f64) -> f64 {
+    corrected_tail(n, statistic)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
