@@ -5,10 +5,17 @@ use std::f64::consts::TAU;
 use rayon::prelude::*;
 
 use super::CircularError;
+use super::sorting::sort_around;
 use crate::angle::fold_deg;
 
 /// How many directions are summed together. Fixed, so that sums are the same on any number of cores.
 const BLOCK: usize = 4096;
+
+/// Neighbours that may share one sine, if they lie close enough.
+const RUN: usize = 64;
+
+/// How close: deviations up to 0.0009 radians.
+const NARROW_DEG: f64 = 0.05;
 
 /// Below this circular variance all directions count as equal: it is what rounding alone makes of them.
 const ROUNDING_VARIANCE: f64 = 1e-28;
@@ -77,14 +84,11 @@ impl Directions {
             let value = azimuths_deg[position];
             return Err(CircularError::NotFinite { position, value });
         }
-        let mut sorted_deg: Vec<f64> = azimuths_deg
-            .iter()
-            .map(|azimuth_deg| match kind {
-                Kind::Directions => fold_deg(*azimuth_deg),
-                Kind::Axes => fold_deg(2.0 * fold_deg(*azimuth_deg)),
-            })
-            .collect();
-        sorted_deg.par_sort_unstable_by(f64::total_cmp);
+        let folded_deg = azimuths_deg.iter().map(|azimuth_deg| match kind {
+            Kind::Directions => fold_quickly_deg(*azimuth_deg),
+            Kind::Axes => fold_quickly_deg(2.0 * fold_quickly_deg(*azimuth_deg)),
+        });
+        let sorted_deg = sort_around(folded_deg.collect());
         let moments = moments(&sorted_deg);
         let variance = variance(&sorted_deg, &moments);
         let all_equal = !sorted_deg.is_empty() && variance <= ROUNDING_VARIANCE;
@@ -175,14 +179,63 @@ fn moments(sorted_deg: &[f64]) -> Moments {
 
 fn block_moments(block_deg: &[f64]) -> Moments {
     let mut sums = Moments::default();
-    for azimuth_deg in block_deg {
-        let (sine, cosine) = azimuth_deg.to_radians().sin_cos();
-        sums.cosine += cosine;
-        sums.sine += sine;
-        sums.cosine_2 += 1.0 - 2.0 * sine * sine;
-        sums.sine_2 += 2.0 * sine * cosine;
+    for run_deg in block_deg.chunks(RUN) {
+        if run_deg.len() == RUN && run_deg[RUN - 1] - run_deg[0] < NARROW_DEG {
+            sums.add_narrow(run_deg);
+        } else {
+            run_deg.iter().for_each(|azimuth_deg| sums.add(*azimuth_deg));
+        }
     }
     sums
+}
+
+impl Moments {
+    fn add(&mut self, azimuth_deg: f64) {
+        let (sine, cosine) = azimuth_deg.to_radians().sin_cos();
+        self.cosine += cosine;
+        self.sine += sine;
+        self.cosine_2 += 1.0 - 2.0 * sine * sine;
+        self.sine_2 += 2.0 * sine * cosine;
+    }
+
+    /// Adds a narrow run by the power sums of its deviations d from its middle: Σ cos d = n − Σd²/2 + Σd⁴/24,
+    /// Σ sin d = Σd − Σd³/6. The next terms are below 1e-15, and one sine serves the whole run.
+    fn add_narrow(&mut self, run_deg: &[f64]) {
+        let middle_deg = run_deg[run_deg.len() / 2];
+        let mut powers = [0.0; 4];
+        for azimuth_deg in run_deg {
+            let deviation = (azimuth_deg - middle_deg).to_radians();
+            let square = deviation * deviation;
+            powers[0] += deviation;
+            powers[1] += square;
+            powers[2] += square * deviation;
+            powers[3] += square * square;
+        }
+        let turned = |turns: f64| {
+            let (sine, cosine) = (turns * middle_deg.to_radians()).sin_cos();
+            let cosines =
+                run_deg.len() as f64 - turns.powi(2) * powers[1] / 2.0 + turns.powi(4) * powers[3] / 24.0;
+            let sines = turns * powers[0] - turns.powi(3) * powers[2] / 6.0;
+            (cosine * cosines - sine * sines, sine * cosines + cosine * sines)
+        };
+        let ((cosine, sine), (cosine_2, sine_2)) = (turned(1.0), turned(2.0));
+        self.cosine += cosine;
+        self.sine += sine;
+        self.cosine_2 += cosine_2;
+        self.sine_2 += sine_2;
+    }
+}
+
+/// [`fold_deg`] without a division where one turn at most is to be added.
+fn fold_quickly_deg(azimuth_deg: f64) -> f64 {
+    if (0.0..360.0).contains(&azimuth_deg) {
+        // Adding zero makes a negative zero positive, so that it does not sort apart.
+        azimuth_deg + 0.0
+    } else if azimuth_deg > -360.0 && azimuth_deg < -1e-9 {
+        azimuth_deg + 360.0
+    } else {
+        fold_deg(azimuth_deg) + 0.0
+    }
 }
 
 fn variance(sorted_deg: &[f64], moments: &Moments) -> f64 {
@@ -237,6 +290,23 @@ mod tests {
         let half_rad = 0.5e-6f64.to_radians();
         assert!((sample.variance() / (half_rad * half_rad / 2.0) - 1.0).abs() < 1e-6);
         assert!(!sample.all_equal());
+    }
+
+    #[test]
+    fn narrow_runs_sum_like_single_directions() {
+        let azimuths: Vec<f64> = (0..9_000).map(|k| 77.0 + 0.000_7 * f64::from(k)).collect();
+        let together = Directions::from_degrees(&azimuths).unwrap();
+        let mut single = Moments::default();
+        azimuths.iter().for_each(|azimuth_deg| single.add(*azimuth_deg));
+        let sums = together.moments;
+        for (one, other) in [
+            (sums.cosine, single.cosine),
+            (sums.sine, single.sine),
+            (sums.cosine_2, single.cosine_2),
+            (sums.sine_2, single.sine_2),
+        ] {
+            assert!((one / other - 1.0).abs() < 1e-13, "{one} beside {other}");
+        }
     }
 
     #[test]

@@ -16,6 +16,7 @@
 //! | `shape`, `mixture` | whether one mean direction makes sense at all |
 //! | `outcome`, `report` | results as they are written |
 //! | `chance`, `arrangements` | seeded Monte Carlo; permutations of group labels |
+//! | `sorting` | azimuths in order, quickly |
 //! | `bessel` | the Bessel functions that the rest stands on |
 //!
 //! Angles are degrees at every interface and radians inside. Random draws come only from the caller's
@@ -36,6 +37,7 @@ mod rao_spacing;
 mod rayleigh;
 mod report;
 mod shape;
+mod sorting;
 mod summary;
 mod v_test;
 mod watson_two_sample;
