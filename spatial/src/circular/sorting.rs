@@ -9,8 +9,7 @@ const PER_CELL: usize = 8;
 /// Sorts azimuths, which must lie from 0 to 360 degrees.
 ///
 /// Many azimuths are first dealt into even cells, for most samples fill the circle; each cell is then sorted
-/// on its own. For a million that takes about half the time of one sort. If all fall into a few cells, it is the
-/// standard sort again.
+/// on its own. If all fall into a few cells, it is the standard sort again.
 pub(super) fn sort_around(azimuths_deg: Vec<f64>) -> Vec<f64> {
     let mut azimuths_deg = azimuths_deg;
     if azimuths_deg.len() < CELLS_FROM {
