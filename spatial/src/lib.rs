@@ -14,6 +14,7 @@
 //! | [`frame`] | places and frames: longitude and latitude, convergence and scale, magnetic north, tilted beds, local grids |
 //! | [`index`] | [`index::SurfaceIndex`]: one surface, immutable, behind an R-tree |
 //! | [`gait`] | measures of one trackway: paces, strides, angles, speed and its changes |
+//! | [`circular`] | statistics of directions: means, spreads, tests, and whether a mean makes sense |
 //! | [`grouping`] | prints into probable trackways |
 //! | [`individuals`] | the least number of animals of a set of trackways |
 //! | `simulate` | surfaces with known truth (feature `simulate`) |
@@ -23,6 +24,7 @@
 #![forbid(unsafe_code)]
 
 pub mod angle;
+pub mod circular;
 pub mod frame;
 pub mod gait;
 pub mod grouping;
