@@ -11,9 +11,12 @@
 //! | --- | --- |
 //! | [`angle`] | directions in degrees and radians, and their differences |
 //! | [`model`] | the record: sites, surfaces, extents, prints, trackways and their ids |
-//! | [`frame`] | places: longitude and latitude, convergence and scale of a projection |
+//! | [`frame`] | places and frames: longitude and latitude, convergence and scale, magnetic north, tilted beds, local grids |
 //! | [`index`] | [`index::SurfaceIndex`]: one surface, immutable, behind an R-tree |
+//! | [`gait`] | measures of one trackway: paces, strides, angles, speed and its changes |
+//! | [`circular`] | statistics of directions: means, spreads, tests, and whether a mean makes sense |
 //! | [`grouping`] | prints into probable trackways |
+//! | [`individuals`] | the least number of animals of a set of trackways |
 //! | `simulate` | surfaces with known truth (feature `simulate`) |
 //!
 //! Lengths are metres, times seconds. Angles are degrees in the record and at every interface, and
@@ -21,9 +24,12 @@
 #![forbid(unsafe_code)]
 
 pub mod angle;
+pub mod circular;
 pub mod frame;
+pub mod gait;
 pub mod grouping;
 pub mod index;
+pub mod individuals;
 pub mod model;
 #[cfg(feature = "simulate")]
 pub mod simulate;

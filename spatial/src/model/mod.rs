@@ -66,5 +66,5 @@ macro_rules! named {
 macro_rules! listed {
     ($first:literal $(, $more:literal)*) => { concat!($first $(, ", ", $more)*) };
 }
-use listed;
-use named;
+pub(crate) use listed;
+pub(crate) use named;

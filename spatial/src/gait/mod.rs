@@ -1,0 +1,366 @@
+//! The measures of one trackway: paces, strides, angles, gauge, speed and its changes.
+//!
+//! [`measure`] takes prints in walking order and gives a [`Gait`]. Pes and manus prints may be mixed; they are
+//! measured apart, and speed comes from the pes row. A measure that the prints cannot give is `None`, and
+//! `not_enough_data` says why; no answer holds a number that is not finite.
+//!
+//! | file | what it holds |
+//! | --- | --- |
+//! | `row` | the prints of one limb kind on the ground, and the geometry of pace, stride and triangle |
+//! | `limbs` | pes or manus, where nobody said |
+//! | `missing` | which steps are gaps |
+//! | `measures`, `summary` | means, spreads, numbers |
+//! | `steps` | the step-by-step table |
+//! | [`hip`], [`speed`] | hip height by group; the published formulas |
+//! | `uncertainty` | errors of position, length and hip ratio carried into speed |
+//! | `changes` | where an animal sped up or slowed down |
+//! | `load` | which side of a foot pressed deepest |
+
+mod changes;
+pub mod hip;
+mod limbs;
+mod load;
+mod measures;
+mod missing;
+mod row;
+pub mod speed;
+mod steps;
+mod summary;
+mod triangle;
+mod uncertainty;
+
+pub use changes::{CHANGES_CAUTION, Change, Turn};
+pub use load::{LOAD_CAUTION, Load};
+pub use measures::RowMeasures;
+pub use missing::GapBasis;
+pub use steps::Step;
+pub use summary::Summary;
+pub use triangle::{pace_angulation_deg, pattern_width_m};
+pub use uncertainty::speed_interval_m_s;
+
+use crate::angle::fold_deg;
+use crate::model::{Label, Limb, Print};
+use hip::{HipHeight, HipRule};
+use row::Row;
+use serde::Serialize;
+use speed::Motion;
+
+/// Said wherever a speed is given.
+pub const SPEED_CAUTION: &str = "The interval holds the errors of position, foot length and hip ratio. It does not hold the \
+    scatter of the speed formula itself, which rests on living animals of few kinds; nor do prints show whether the animal kept its pace.";
+
+/// No coordinate of any projected CRS is larger, metres.
+const FARTHEST_M: f64 = 1e8;
+
+/// A print where it lies in the frame of measuring: as stored, or restored from a tilted bed.
+#[derive(Debug, Clone, Copy)]
+pub struct Placed<'a> {
+    /// The print. Its own position and azimuth are not read here.
+    pub print: &'a Print,
+    /// Easting and northing in the frame.
+    pub position_m: [f64; 2],
+    /// The foot's azimuth from the frame's north.
+    pub azimuth_deg: Option<f64>,
+    /// How many prints are missing between it and the print before of its limb kind, if that is known; 0 says
+    /// none.
+    pub missing_before: Option<u32>,
+}
+
+impl<'a> From<&'a Print> for Placed<'a> {
+    fn from(print: &'a Print) -> Self {
+        Self {
+            print,
+            position_m: [print.easting_m, print.northing_m],
+            azimuth_deg: print.azimuth_deg,
+            missing_before: None,
+        }
+    }
+}
+
+/// How to measure.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Options {
+    /// The point scale factor: grid distances are divided by it.
+    pub scale: f64,
+    /// How hip height is found.
+    pub hip: HipRule,
+    /// Standard deviation of a position in each axis where the print has none of its own. Common practice: a
+    /// centimetre by tape, total station or image.
+    pub position_sd_m: f64,
+    /// Standard deviation of one foot length as a part of it, unless the prints scatter more. Common practice:
+    /// 5 %.
+    pub length_cv: f64,
+    /// Draws for the interval of speed.
+    pub draws: usize,
+    /// Permutations for the changes of stride.
+    pub permutations: u32,
+    /// The largest p at which a change is reported. A surface has many trackways, so it is small.
+    pub change_level: f64,
+    /// Where random draws start.
+    pub seed: u64,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self {
+            scale: 1.0,
+            hip: HipRule::default(),
+            position_sd_m: 0.01,
+            length_cv: 0.05,
+            draws: 1000,
+            permutations: 999,
+            change_level: 0.01,
+            seed: 1,
+        }
+    }
+}
+
+/// Why a trackway cannot be measured at all.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum GaitFault {
+    /// A print has no place.
+    #[error("print {0} has no position that could be one: expected finite eastings and northings")]
+    Position(Label),
+    /// An option makes no sense.
+    #[error("{name} is {value}: expected {expected}")]
+    Option {
+        /// The option.
+        name: &'static str,
+        /// What was given.
+        value: f64,
+        /// What it can be.
+        expected: &'static str,
+    },
+    /// The hip rule makes no sense.
+    #[error("{0:?} makes no sense: expected a number above zero")]
+    Hip(HipRule),
+}
+
+/// Something about a print that the reader should look at.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Doubt {
+    /// The print.
+    pub print: Label,
+    /// What is odd, in words that follow the label.
+    pub doubt: &'static str,
+}
+
+impl Doubt {
+    fn of(placed: &Placed, doubt: &'static str) -> Self {
+        Self {
+            print: placed.print.label.clone(),
+            doubt,
+        }
+    }
+}
+
+/// What is measured of one trackway.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Gait {
+    /// The pes row, or the manus row where there is no pes.
+    #[serde(flatten)]
+    pub row: RowMeasures,
+    /// The manus row, where there are pes and manus prints.
+    pub manus: Option<RowMeasures>,
+    /// The direction in which the trackway leads as a whole, degrees from the frame's north.
+    pub heading_deg: Option<f64>,
+    /// Hip height.
+    pub hip_height_m: Option<f64>,
+    /// Its standard deviation: of the rule and of the foot length.
+    pub hip_height_m_sd: Option<f64>,
+    /// How many foot lengths it rests on.
+    pub hip_height_m_n: usize,
+    /// Hip height over foot length, where it was found so.
+    pub hip_ratio: Option<f64>,
+    /// The rule's source.
+    pub hip_source: Option<&'static str>,
+    /// Mean stride over hip height.
+    pub relative_stride: Option<f64>,
+    /// Walk, trot or run, by the mean stride.
+    pub gait: Option<speed::GaitClass>,
+    /// Speed, by the mean stride.
+    pub speed_m_s: Option<f64>,
+    /// Its 95 % interval.
+    pub speed_interval_m_s: Option<[f64; 2]>,
+    /// The formula that gave it.
+    pub speed_formula: Option<speed::SpeedFormula>,
+    /// Where the stride changes.
+    pub changes: Vec<Change>,
+    /// The step-by-step table, in the order of the prints given.
+    pub steps: Vec<Step>,
+    /// Prints that the reader should look at.
+    pub doubts: Vec<Doubt>,
+}
+
+/// Measures a trackway from its prints in walking order.
+///
+/// # Units
+/// Metres and degrees.
+///
+/// # Errors
+/// A position that is none, or an option that makes no sense. Too few prints are no fault: what they cannot
+/// give is `None`.
+///
+/// # References
+/// Leonardi, G. (ed.) (1987), Glossary and Manual of Tetrapod Footprint Palaeoichnology (pace, stride, pace
+/// angulation, foot rotation); Marty, D. (2008) (width of the pace-angulation pattern, from memory); see
+/// [`hip`] and [`speed`] for theirs.
+pub fn measure(trackway: &[Placed], options: &Options) -> Result<Gait, GaitFault> {
+    check(trackway, options)?;
+    let mut doubts = Vec::new();
+    let limbs = limbs::limbs(trackway, &mut doubts);
+    let mut row = |limb| {
+        let prints = trackway.iter().zip(&limbs).enumerate();
+        let of_limb = prints
+            .filter(|(_, (_, of))| **of == limb)
+            .map(|(place, (placed, _))| (place, placed));
+        Row::of(limb, of_limb, options.scale, &mut doubts)
+    };
+    let (pes, manus) = (row(Limb::Pes), row(Limb::Manus));
+    let (main, other) = if pes.len() == 0 && manus.len() > 0 {
+        (manus, pes)
+    } else {
+        (pes, manus)
+    };
+    let mut measures = RowMeasures::of(&main);
+    let hip = hip_height(&mut measures, options);
+    let hip_height_m = hip.map(|hip| hip.height_m);
+    let motion = speed_of(&mut measures, hip);
+    let interval = motion.and_then(|_| {
+        let stride = (
+            measures.stride_m.mean?,
+            uncertainty::mean_stride_sd_m(&main, options.position_sd_m),
+        );
+        uncertainty::speed_interval_m_s(stride, &hip?, options.draws, options.seed)
+    });
+    let heading = main.heading_rad();
+    state_what_is_wanting(&mut measures, &main);
+    Ok(Gait {
+        manus: (other.len() > 0).then(|| RowMeasures::of(&other)),
+        heading_deg: heading.map(|heading| fold_deg(heading.to_degrees())),
+        hip_height_m,
+        hip_height_m_sd: hip.map(|hip| hip.sd_m),
+        hip_height_m_n: hip.map_or(0, |_| measures.foot_length_m.n),
+        hip_ratio: hip.and_then(|hip| hip.ratio),
+        hip_source: hip.map(|hip| hip.source),
+        relative_stride: motion.map(|motion| motion.relative_stride),
+        gait: motion.map(|motion| motion.gait),
+        speed_m_s: motion.map(|motion| motion.speed_m_s),
+        speed_interval_m_s: interval,
+        speed_formula: motion.map(|motion| motion.speed_formula),
+        changes: changes::find(&main, hip_height_m, options.search()),
+        steps: table([(&main, hip_height_m), (&other, None)]),
+        row: measures,
+        doubts,
+    })
+}
+
+impl Options {
+    fn search(&self) -> changes::Search {
+        changes::Search {
+            level: self.change_level,
+            permutations: self.permutations,
+            seed: self.seed,
+        }
+    }
+}
+
+fn check(trackway: &[Placed], options: &Options) -> Result<(), GaitFault> {
+    let positive = |value: f64| value > 0.0 && value.is_finite();
+    let part = |value: f64| (0.0..=1.0).contains(&value);
+    let checks = [
+        (
+            "scale",
+            options.scale,
+            positive(options.scale),
+            "a number above zero",
+        ),
+        (
+            "position_sd_m",
+            options.position_sd_m,
+            (0.0..=FARTHEST_M).contains(&options.position_sd_m),
+            "metres, not below zero",
+        ),
+        ("length_cv", options.length_cv, part(options.length_cv), "0 to 1"),
+        (
+            "change_level",
+            options.change_level,
+            part(options.change_level),
+            "0 to 1",
+        ),
+    ];
+    if let Some((name, value, _, expected)) = checks.into_iter().find(|(_, _, sound, _)| !sound) {
+        return Err(GaitFault::Option {
+            name,
+            value,
+            expected,
+        });
+    }
+    if !options.hip.makes_sense() {
+        return Err(GaitFault::Hip(options.hip));
+    }
+    let somewhere = |placed: &Placed| placed.position_m.iter().all(|part| part.abs() <= FARTHEST_M);
+    match trackway.iter().find(|placed| !somewhere(placed)) {
+        Some(placed) => Err(GaitFault::Position(placed.print.label.clone())),
+        None => Ok(()),
+    }
+}
+
+/// Hip height from the feet of the main row; a manus gives none.
+fn hip_height(measures: &mut RowMeasures, options: &Options) -> Option<HipHeight> {
+    let length = measures.foot_length_m;
+    let length_m = length.mean.filter(|_| measures.limb == Limb::Pes);
+    let observed_cv = length.sd.zip(length.mean).map_or(0.0, |(sd, mean)| sd / mean);
+    let cv = observed_cv.max(options.length_cv) / (length.n.max(1) as f64).sqrt();
+    match options.hip.height(length_m, cv) {
+        Ok(hip) => Some(hip),
+        Err(fault) => {
+            measures.not_enough_data.insert("hip_height_m", fault.to_string());
+            None
+        }
+    }
+}
+
+fn state_what_is_wanting(measures: &mut RowMeasures, row: &Row) {
+    if row.heading_rad().is_none() {
+        let reason = if row.len() < 2 {
+            "fewer than two prints"
+        } else {
+            "it ends where it begins"
+        };
+        measures.not_enough_data.insert("heading_deg", reason.to_owned());
+    }
+    if row.len() <= changes::FEWEST_STEPS {
+        let least = changes::FEWEST_STEPS + 1;
+        let reason = format!("a change needs at least {least} prints of one limb kind");
+        measures.not_enough_data.insert("changes", reason);
+    }
+}
+
+fn speed_of(measures: &mut RowMeasures, hip: Option<HipHeight>) -> Option<Motion> {
+    let motion = (measures.stride_m.mean.zip(hip)).and_then(|(stride, hip)| Motion::of(stride, hip.height_m));
+    if motion.is_none() {
+        let reason = match (measures.stride_m.mean, hip) {
+            (None, _) => "there is no stride",
+            (_, None) => "there is no hip height",
+            _ => "stride and hip height give no sensible speed",
+        };
+        measures.not_enough_data.insert("speed_m_s", reason.to_owned());
+    }
+    motion
+}
+
+/// The rows of the table in the order in which the prints were given. Only the main row tells speed.
+fn table(rows: [(&Row, Option<f64>); 2]) -> Vec<Step> {
+    let mut steps: Vec<(usize, Step)> = (rows.into_iter())
+        .flat_map(|(row, hip_height_m)| {
+            (0..row.len()).map(move |no| (row.order[no], Step::of(row, no, hip_height_m)))
+        })
+        .collect();
+    steps.sort_unstable_by_key(|(place, _)| *place);
+    steps.into_iter().map(|(_, step)| step).collect()
+}
+
+#[cfg(test)]
+#[path = "gait_tests.rs"]
+mod tests;
