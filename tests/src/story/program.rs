@@ -1,9 +1,12 @@
 //! The real program as a command.
 
 use serde_json::Value;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use std::sync::OnceLock;
+use std::thread;
+use std::time::Duration;
 
 /// The built program: the one beside the tests, built once where it is missing.
 ///
@@ -85,11 +88,21 @@ impl From<Output> for Ran {
 
 /// Runs a command to its end.
 ///
+/// A copy of the program that was just written can be busy for a moment: a process that another test starts
+/// meanwhile holds the file open until it becomes what it is to be.
+///
 /// # Panics
 /// When it cannot be started.
 pub fn ran(command: &mut Command) -> Ran {
-    command
-        .output()
-        .unwrap_or_else(|error| panic!("{command:?} does not start: {error}"))
-        .into()
+    let mut tries = 0;
+    loop {
+        match command.output() {
+            Ok(output) => return output.into(),
+            Err(error) if error.kind() == ErrorKind::ExecutableFileBusy && tries < 200 => {
+                tries += 1;
+                thread::sleep(Duration::from_millis(20));
+            }
+            Err(error) => panic!("{command:?} does not start: {error}"),
+        }
+    }
 }
