@@ -6,7 +6,6 @@ use crate::crs::{Crs, CrsFault};
 use crate::store::{Store, SurfaceSummary};
 use spatial::model::{Site, Slug, SurfaceId};
 use std::collections::BTreeMap;
-use std::ops::Bound;
 use std::sync::{Arc, OnceLock};
 
 /// A surface in the listing.
@@ -91,13 +90,6 @@ impl Listing {
     /// All surfaces in the order of ids.
     pub fn surfaces(&self) -> impl Iterator<Item = &Arc<SurfaceEntry>> {
         self.surfaces.values()
-    }
-
-    /// The surfaces from this one on, in the order of ids.
-    pub fn surfaces_from(&self, id: &SurfaceId) -> impl Iterator<Item = &Arc<SurfaceEntry>> {
-        self.surfaces
-            .range((Bound::Included(id), Bound::Unbounded))
-            .map(|(_, entry)| entry)
     }
 
     /// The surfaces of one site, in the order of labels.

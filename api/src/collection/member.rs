@@ -89,15 +89,6 @@ impl Member {
         Crs::for_site(self.code())
     }
 
-    /// The surface in memory that it stands on, where it stands on one.
-    #[must_use]
-    pub fn surface(&self) -> Option<&OnSurface> {
-        match self {
-            Self::Site(_) | Self::Surface(..) => None,
-            Self::Extent(place, _) | Self::Print(place, _) | Self::Trackway(place, _) => Some(place),
-        }
-    }
-
     /// Its geometry in its site's CRS; `None` where it has none.
     #[must_use]
     pub fn geometry(&self) -> Option<Geometry<f64>> {
