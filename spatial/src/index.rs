@@ -1,10 +1,11 @@
 //! One surface in memory: its record, immutable, behind an R-tree over its prints.
 
 use crate::frame::LonLat;
-use crate::model::{Extent, Label, Print, Surface, SurfaceId, Trackway};
+use crate::model::{Extent, Label, Print, Status, Surface, SurfaceId, Trackway};
 use geo::{BoundingRect, Intersects, Polygon};
 use rstar::primitives::GeomWithData;
 use rstar::{AABB, PointDistance, RTree};
+use std::collections::HashSet;
 
 /// Place of a print in its index, counted from 0 in the order of labels.
 pub type PrintNo = u32;
@@ -131,6 +132,41 @@ impl SurfaceIndex {
     #[must_use]
     pub fn trackways(&self) -> &[Trackway] {
         &self.contents.trackways
+    }
+
+    /// The trackways that stand, in the order of labels: those accepted, and those proposed that share no
+    /// print with one that stands already. Of proposals that share prints the more probable one stands, of
+    /// equally probable ones the first by label. So no print is counted in two trackways unless it was accepted in two.
+    #[must_use]
+    pub fn standing_trackways(&self) -> Vec<&Trackway> {
+        let of = |status| {
+            self.trackways()
+                .iter()
+                .filter(move |trackway| trackway.status == status)
+        };
+        let mut standing: Vec<&Trackway> = of(Status::Accepted).collect();
+        let mut taken: HashSet<&Label> = standing.iter().flat_map(|trackway| &trackway.prints).collect();
+        let mut proposed: Vec<&Trackway> = of(Status::Proposed).collect();
+        let probability = |trackway: &Trackway| trackway.probability.unwrap_or(0.0);
+        proposed.sort_by(|a, b| probability(b).total_cmp(&probability(a)));
+        for trackway in proposed {
+            if trackway.prints.iter().all(|print| !taken.contains(print)) {
+                taken.extend(&trackway.prints);
+                standing.push(trackway);
+            }
+        }
+        standing.sort_by(|a, b| a.label.cmp(&b.label));
+        standing
+    }
+
+    /// The prints of a trackway in walking order; labels that the surface does not have are passed over.
+    #[must_use]
+    pub fn prints_of(&self, trackway: &Trackway) -> Vec<PrintNo> {
+        trackway
+            .prints
+            .iter()
+            .filter_map(|label| self.find(label))
+            .collect()
     }
 
     /// One print.

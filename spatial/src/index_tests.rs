@@ -143,3 +143,54 @@ fn what_cannot_be_indexed_is_refused() {
         IndexFault::Duplicate("P1".parse().unwrap())
     );
 }
+
+#[test]
+fn a_print_is_counted_in_one_trackway() {
+    use crate::model::Basis;
+    let trackway = |label: &str, prints: &[&str], status, probability| Trackway {
+        label: label.parse().unwrap(),
+        prints: prints.iter().map(|print| print.parse().unwrap()).collect(),
+        basis: Basis::Grouping,
+        status,
+        probability,
+        morphotype: None,
+        note: None,
+        revision: 1,
+    };
+    let contents = SurfaceContents {
+        id: "cove:S1".parse().unwrap(),
+        crs: 25830,
+        surface: Surface::new("S1".parse().unwrap()),
+        prints: ["A", "B", "C"]
+            .map(|label| Print::new(label.parse().unwrap(), 0.0, 0.0, 0.3))
+            .into(),
+        extents: vec![],
+        trackways: vec![
+            trackway("G1", &["A", "B"], Status::Proposed, Some(0.9)),
+            trackway("G2", &["C", "D"], Status::Proposed, Some(0.5)),
+            trackway("G3", &["D", "E"], Status::Proposed, Some(0.6)),
+            trackway("G4", &["F"], Status::Proposed, None),
+            trackway("R1", &["G"], Status::Rejected, Some(1.0)),
+            trackway("T1", &["A", "H"], Status::Accepted, None),
+            trackway("T2", &["A", "I"], Status::Accepted, None),
+        ],
+    };
+    let places = |all: &[[f64; 2]]| {
+        Ok::<_, Infallible>(vec![
+            LonLat {
+                lon_deg: 0.0,
+                lat_deg: 0.0
+            };
+            all.len()
+        ])
+    };
+    let index = SurfaceIndex::build(contents, places).unwrap();
+    let labels: Vec<&str> = index
+        .standing_trackways()
+        .iter()
+        .map(|one| one.label.as_str())
+        .collect();
+    assert_eq!(labels, ["G3", "G4", "T1", "T2"]);
+    // A label that the surface does not have is passed over.
+    assert_eq!(index.prints_of(&index.trackways()[1]), [2]);
+}

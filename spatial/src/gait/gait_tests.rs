@@ -1,8 +1,7 @@
 use super::*;
 use crate::model::{DepthSample, Remarks, Side};
-use proptest::prelude::*;
 
-fn print(no: usize, at: [f64; 2], side: Option<Side>) -> Print {
+pub(super) fn print(no: usize, at: [f64; 2], side: Option<Side>) -> Print {
     let mut print = Print::new(format!("P{no}").parse().unwrap(), at[0], at[1], 0.30);
     print.side = side;
     print
@@ -17,7 +16,7 @@ fn alternate(no: usize) -> Option<Side> {
 }
 
 /// Walks north: a step every half stride, left prints a half gauge to the left.
-fn walk(half_strides_m: &[f64], gauge_m: f64) -> Vec<Print> {
+pub(super) fn walk(half_strides_m: &[f64], gauge_m: f64) -> Vec<Print> {
     let mut north = 0.0;
     let along = std::iter::once(0.0).chain(half_strides_m.iter().map(|half| {
         north += half;
@@ -41,7 +40,7 @@ fn gait_with(prints: &[Print], options: &Options) -> Gait {
     measure(&placed, options).unwrap()
 }
 
-fn gait(prints: &[Print]) -> Gait {
+pub(super) fn gait(prints: &[Print]) -> Gait {
     gait_with(prints, &Options::default())
 }
 
@@ -51,7 +50,7 @@ fn near(value: Option<f64>, expected: f64) {
 }
 
 /// No number in the answer may be unknown to JSON.
-fn only_finite(gait: &Gait) -> serde_json::Value {
+pub(super) fn only_finite(gait: &Gait) -> serde_json::Value {
     let text = serde_json::to_string(gait).unwrap();
     assert!(!text.contains("NaN") && !text.contains("inf"), "{text}");
     serde_json::from_str(&text).unwrap()
@@ -381,100 +380,4 @@ fn nonsense_is_refused() {
     assert!(with(|o| o.position_sd_m = f64::NAN).starts_with("position_sd_m"));
     assert!(with(|o| o.length_cv = -0.1).starts_with("length_cv"));
     assert!(with(|o| o.hip = HipRule::Ratio(-4.0)).contains("above zero"));
-}
-
-prop_compose! {
-    fn trackway()(
-        halves in prop::collection::vec(0.4..0.9f64, 2..20),
-        wobble in prop::collection::vec((-0.04..0.04f64, -0.04..0.04f64), 21),
-        gauge in 0.05..0.5f64,
-        sided in any::<bool>(),
-    ) -> Vec<Print> {
-        let mut prints = walk(&halves, gauge);
-        for (print, (east, north)) in prints.iter_mut().zip(wobble) {
-            print.easting_m += east;
-            print.northing_m += north;
-            if !sided { print.side = None; }
-        }
-        prints
-    }
-}
-
-fn moved(prints: &[Print], to: impl Fn([f64; 2]) -> [f64; 2]) -> Vec<Print> {
-    (prints.iter())
-        .map(|print| {
-            let [east, north] = to([print.easting_m - 500_000.0, print.northing_m - 4_800_000.0]);
-            let (easting_m, northing_m) = (500_000.0 + east, 4_800_000.0 + north);
-            Print {
-                easting_m,
-                northing_m,
-                ..print.clone()
-            }
-        })
-        .collect()
-}
-
-fn same_lengths(a: &Gait, b: &Gait, factor: f64) -> Result<(), TestCaseError> {
-    for (a, b) in [
-        (a.row.pace_m, b.row.pace_m),
-        (a.row.stride_m, b.row.stride_m),
-        (a.row.gauge_m, b.row.gauge_m),
-    ] {
-        prop_assert_eq!(a.n, b.n);
-        if let (Some(a), Some(b)) = (a.mean, b.mean) {
-            prop_assert!((a * factor - b).abs() < 1e-6, "{} {}", a * factor, b);
-        }
-    }
-    let angles = (a.row.pace_angulation_deg.mean, b.row.pace_angulation_deg.mean);
-    if let (Some(a), Some(b)) = angles {
-        prop_assert!((a - b).abs() < 1e-4, "{} {}", a, b);
-    }
-    Ok(())
-}
-
-fn apart_deg(a: Option<f64>, b: Option<f64>) -> f64 {
-    let off = (a.unwrap() - b.unwrap()).rem_euclid(360.0);
-    off.min(360.0 - off)
-}
-
-proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
-
-    #[test]
-    fn scaling_positions_scales_lengths(prints in trackway(), factor in 0.2..5.0f64) {
-        let scaled = moved(&prints, |[e, n]| [e * factor, n * factor]);
-        same_lengths(&gait(&prints), &gait(&scaled), factor)?;
-    }
-
-    #[test]
-    fn turning_does_nothing_but_to_the_heading(prints in trackway(), turn_deg in 0.0..360.0f64) {
-        let (sine, cosine) = turn_deg.to_radians().sin_cos();
-        let turned = moved(&prints, |[e, n]| [e * cosine + n * sine, n * cosine - e * sine]);
-        let (before, after) = (gait(&prints), gait(&turned));
-        same_lengths(&before, &after, 1.0)?;
-        let heading = before.heading_deg.map(|heading| heading + turn_deg);
-        prop_assert!(apart_deg(heading, after.heading_deg) < 1e-4);
-    }
-
-    #[test]
-    fn reversing_turns_the_heading_and_keeps_paces(prints in trackway()) {
-        let reversed: Vec<Print> = prints.iter().rev().cloned().collect();
-        let (there, back) = (gait(&prints), gait(&reversed));
-        same_lengths(&there, &back, 1.0)?;
-        prop_assert!((apart_deg(there.heading_deg, back.heading_deg) - 180.0).abs() < 1e-4);
-    }
-
-    #[test]
-    fn wild_prints_never_make_a_number_that_is_none(
-        places in prop::collection::vec((0..4i32, 0..4i32, 0..3u8, 0..3u8), 0..12),
-    ) {
-        let prints: Vec<Print> = places.iter().enumerate().map(|(no, &(e, n, side, limb))| {
-            let side = match side { 0 => None, 1 => Some(Side::Left), _ => Some(Side::Right) };
-            let mut print = print(no, [f64::from(e), f64::from(n)], side);
-            print.limb = match limb { 0 => None, 1 => Some(Limb::Pes), _ => Some(Limb::Manus) };
-            print.azimuth_deg = Some(f64::from(e) * 90.0);
-            print
-        }).collect();
-        only_finite(&gait(&prints));
-    }
 }

@@ -208,20 +208,7 @@ pub struct Gait {
 pub fn measure(trackway: &[Placed], options: &Options) -> Result<Gait, GaitFault> {
     check(trackway, options)?;
     let mut doubts = Vec::new();
-    let limbs = limbs::limbs(trackway, &mut doubts);
-    let mut row = |limb| {
-        let prints = trackway.iter().zip(&limbs).enumerate();
-        let of_limb = prints
-            .filter(|(_, (_, of))| **of == limb)
-            .map(|(place, (placed, _))| (place, placed));
-        Row::of(limb, of_limb, options.scale, &mut doubts)
-    };
-    let (pes, manus) = (row(Limb::Pes), row(Limb::Manus));
-    let (main, other) = if pes.len() == 0 && manus.len() > 0 {
-        (manus, pes)
-    } else {
-        (pes, manus)
-    };
+    let (main, other) = rows(trackway, options.scale, &mut doubts);
     let mut measures = RowMeasures::of(&main);
     let hip = hip_height(&mut measures, options);
     let hip_height_m = hip.map(|hip| hip.height_m);
@@ -253,6 +240,39 @@ pub fn measure(trackway: &[Placed], options: &Options) -> Result<Gait, GaitFault
         row: measures,
         doubts,
     })
+}
+
+/// The direction in which a trackway leads as a whole, as [`measure`] gives it and far quicker: from the middle
+/// of its first two prints to the middle of its last two. `None` with fewer than two prints, where it ends
+/// where it begins, or where a position is none.
+///
+/// # Units
+/// Degrees, 0 to 360, from the frame's north.
+#[must_use]
+pub fn heading_deg(trackway: &[Placed]) -> Option<f64> {
+    if !trackway.iter().all(is_somewhere) {
+        return None;
+    }
+    let (main, _) = rows(trackway, 1.0, &mut Vec::new());
+    Some(fold_deg(main.heading_rad()?.to_degrees()))
+}
+
+/// The pes row and the manus row; the manus row first where there is no pes.
+fn rows<'a>(trackway: &'a [Placed<'a>], scale: f64, doubts: &mut Vec<Doubt>) -> (Row<'a>, Row<'a>) {
+    let limbs = limbs::limbs(trackway, doubts);
+    let mut row = |limb| {
+        let prints = trackway.iter().zip(&limbs).enumerate();
+        let of_limb = prints
+            .filter(|(_, (_, of))| **of == limb)
+            .map(|(place, (placed, _))| (place, placed));
+        Row::of(limb, of_limb, scale, doubts)
+    };
+    let (pes, manus) = (row(Limb::Pes), row(Limb::Manus));
+    if pes.len() == 0 && manus.len() > 0 {
+        (manus, pes)
+    } else {
+        (pes, manus)
+    }
 }
 
 impl Options {
@@ -299,11 +319,14 @@ fn check(trackway: &[Placed], options: &Options) -> Result<(), GaitFault> {
     if !options.hip.makes_sense() {
         return Err(GaitFault::Hip(options.hip));
     }
-    let somewhere = |placed: &Placed| placed.position_m.iter().all(|part| part.abs() <= FARTHEST_M);
-    match trackway.iter().find(|placed| !somewhere(placed)) {
+    match trackway.iter().find(|placed| !is_somewhere(placed)) {
         Some(placed) => Err(GaitFault::Position(placed.print.label.clone())),
         None => Ok(()),
     }
+}
+
+fn is_somewhere(placed: &Placed) -> bool {
+    placed.position_m.iter().all(|part| part.abs() <= FARTHEST_M)
 }
 
 /// Hip height from the feet of the main row; a manus gives none.
@@ -361,6 +384,8 @@ fn table(rows: [(&Row, Option<f64>); 2]) -> Vec<Step> {
     steps.into_iter().map(|(_, step)| step).collect()
 }
 
+#[cfg(test)]
+mod laws_tests;
 #[cfg(test)]
 #[path = "gait_tests.rs"]
 mod tests;
