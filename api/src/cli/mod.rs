@@ -11,6 +11,7 @@ mod import;
 mod plan;
 mod query;
 mod serve;
+mod shown;
 mod site;
 mod table;
 

@@ -41,6 +41,7 @@ pub use uncertainty::speed_interval_m_s;
 use crate::angle::fold_deg;
 use crate::model::{Label, Limb, Print};
 use hip::{HipHeight, HipRule};
+use rayon::prelude::*;
 use row::Row;
 use serde::Serialize;
 use speed::Motion;
@@ -240,6 +241,18 @@ pub fn measure(trackway: &[Placed], options: &Options) -> Result<Gait, GaitFault
         row: measures,
         doubts,
     })
+}
+
+/// Measures many trackways, on all cores; the answer does not depend on how many those are.
+///
+/// # Errors
+/// As [`measure`], the first in the order given.
+pub fn measure_all(trackways: &[&[Placed]], options: &Options) -> Result<Vec<Gait>, GaitFault> {
+    let measured: Vec<_> = trackways
+        .par_iter()
+        .map(|trackway| measure(trackway, options))
+        .collect();
+    measured.into_iter().collect()
 }
 
 /// The direction in which a trackway leads as a whole, as [`measure`] gives it and far quicker: from the middle

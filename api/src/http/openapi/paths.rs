@@ -201,8 +201,12 @@ fn ask(asked: &dyn Registered) -> Value {
             parameter["required"] = json!(required.contains(&name.as_str()));
             parameter
         });
-    let parameters = inputs.chain([reference("f")]).collect();
-    let answer = readable(asked.about(), GEOJSON, json!({ "type": "object" }));
+    let form = if asked.has_picture() { "f-drawn" } else { "f" };
+    let parameters = inputs.chain([reference(form)]).collect();
+    let mut answer = readable(asked.about(), GEOJSON, json!({ "type": "object" }));
+    if asked.has_picture() {
+        answer["content"][SVG] = json!({ "schema": { "type": "string" } });
+    }
     get(
         &format!("query-{}", asked.id()),
         "queries",
