@@ -56,6 +56,10 @@ impl HipInput {
         let group = self.morphotype_group;
         let one_only =
             "only one of hip_height_m, hip_ratio and morphotype_group: each is a way to hip height";
+        let no_equation = |group: MorphotypeGroup| {
+            let fault = HipRule::Allometry(group).height(Some(1.0), 0.0).err()?;
+            Some(Refusal::input("allometric", true, fault.to_string()))
+        };
         let rule = match (self.hip_height_m, self.hip_ratio, group) {
             (Some(_), Some(ratio), _) => return Err(Refusal::input("hip_ratio", ratio, one_only)),
             (Some(_), _, Some(group)) | (_, Some(_), Some(group)) => {
@@ -63,7 +67,9 @@ impl HipInput {
             }
             (Some(height), None, None) => HipRule::Height(height),
             (None, Some(ratio), None) => HipRule::Ratio(ratio),
-            (None, None, Some(group)) if self.allometric => HipRule::Allometry(group),
+            (None, None, Some(group)) if self.allometric => {
+                no_equation(group).map_or(Ok(HipRule::Allometry(group)), Err)?
+            }
             (None, None, group) => HipRule::Group(group.unwrap_or(MorphotypeGroup::Any)),
         };
         if self.allometric && !matches!(rule, HipRule::Allometry(_)) {

@@ -37,24 +37,9 @@ pub(super) fn sum_up<'a>(
     } else {
         std::iter::once(whole).chain(groups).collect()
     };
-    let chance = shared_out(chance, all.len());
     all.into_par_iter()
-        .map(|(name, azimuths_deg)| Summed::of(input, name, azimuths_deg, &chance))
+        .map(|(name, azimuths_deg)| Summed::of(input, name, azimuths_deg, chance))
         .collect()
-}
-
-/// Draws cost time for each group; many groups have fewer each, and every `p_method` tells how many.
-fn shared_out(chance: &Chance, groups: usize) -> Chance {
-    const GROUPS: u32 = 50;
-    const FEWEST: u32 = 1_999;
-    let groups = u32::try_from(groups).unwrap_or(u32::MAX);
-    if groups <= GROUPS {
-        return *chance;
-    }
-    Chance {
-        draws: (chance.draws / (groups / GROUPS)).max(FEWEST),
-        ..*chance
-    }
 }
 
 impl<'a> Summed<'a> {
