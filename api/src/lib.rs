@@ -13,6 +13,7 @@ pub mod demo;
 pub mod export;
 pub mod feature;
 pub mod http;
+mod ink;
 pub mod intake;
 pub mod plan;
 pub mod problem;

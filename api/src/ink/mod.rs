@@ -1,10 +1,10 @@
-//! Writing SVG compactly: lengths, escaped text and path data.
+//! Writing SVG compactly: lengths, escaped text and path data. Whatever draws a picture writes it with these.
 
 use std::fmt::{self, Display, Write};
 
 /// A length on the page, written with at most two decimals; what is not finite is written as 0.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Px(pub f64);
+pub(crate) struct Px(pub f64);
 
 impl Display for Px {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -37,7 +37,7 @@ fn write_hundredths(out: &mut impl Write, value: i64) -> fmt::Result {
 
 /// Text as it may stand in XML, between tags or in an attribute.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Escaped<'a>(pub &'a str);
+pub(crate) struct Escaped<'a>(pub &'a str);
 
 impl Display for Escaped<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -60,37 +60,37 @@ impl Display for Escaped<'_> {
 
 /// The data of a `path`, in steps relative to the last point: short, and rounded without drift.
 #[derive(Debug, Default)]
-pub(super) struct Path {
+pub(crate) struct Path {
     data: String,
     at: [i64; 2],
     start: [i64; 2],
 }
 
 impl Path {
-    pub(super) fn move_to(&mut self, to: [f64; 2]) {
+    pub(crate) fn move_to(&mut self, to: [f64; 2]) {
         self.data.push('m');
         self.step(&[to]);
         self.start = self.at;
     }
 
-    pub(super) fn line_to(&mut self, to: [f64; 2]) {
+    pub(crate) fn line_to(&mut self, to: [f64; 2]) {
         self.data.push('l');
         self.step(&[to]);
     }
 
     /// A cubic Bézier curve: two control points and the end.
-    pub(super) fn curve_to(&mut self, points: &[[f64; 2]; 3]) {
+    pub(crate) fn curve_to(&mut self, points: &[[f64; 2]; 3]) {
         self.data.push('c');
         self.step(points);
     }
 
-    pub(super) fn close(&mut self) {
+    pub(crate) fn close(&mut self) {
         self.data.push('z');
         self.at = self.start;
     }
 
     /// A straight line through all points.
-    pub(super) fn through(points: &[[f64; 2]]) -> Self {
+    pub(crate) fn through(points: &[[f64; 2]]) -> Self {
         let mut path = Self::default();
         for (i, point) in points.iter().enumerate() {
             if i == 0 {
@@ -102,7 +102,7 @@ impl Path {
         path
     }
 
-    pub(super) fn is_empty(&self) -> bool {
+    pub(crate) fn is_empty(&self) -> bool {
         self.data.is_empty()
     }
 
@@ -129,10 +129,10 @@ impl Display for Path {
 }
 
 /// How much wider bold letters are.
-pub(super) const BOLDER: f64 = 1.12;
+pub(crate) const BOLDER: f64 = 1.12;
 
 /// About how wide a text stands in a sans-serif face; rather too wide than too narrow.
-pub(super) fn text_width(text: &str, size: f64) -> f64 {
+pub(crate) fn text_width(text: &str, size: f64) -> f64 {
     let ems: f64 = text.chars().map(letter_ems).sum();
     ems * size
 }
@@ -149,7 +149,7 @@ fn letter_ems(letter: char) -> f64 {
 }
 
 /// The text cut, with a sign that it was, to what fits in a width.
-pub(super) fn fitted(text: &str, size: f64, width: f64) -> String {
+pub(crate) fn fitted(text: &str, size: f64, width: f64) -> String {
     if text_width(text, size) <= width {
         return text.to_owned();
     }
@@ -162,7 +162,7 @@ pub(super) fn fitted(text: &str, size: f64, width: f64) -> String {
 }
 
 /// The text broken at spaces into lines that fit in a width.
-pub(super) fn wrapped(text: &str, size: f64, width: f64) -> Vec<String> {
+pub(crate) fn wrapped(text: &str, size: f64, width: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split(' ').filter(|word| !word.is_empty()) {
         match lines.last_mut() {
@@ -176,8 +176,20 @@ pub(super) fn wrapped(text: &str, size: f64, width: f64) -> Vec<String> {
     lines
 }
 
+/// The text in so many lines at most; the last one of a longer text ends with a sign that it was cut.
+pub(crate) fn set_in_lines(text: &str, size: f64, width: f64, most: usize) -> Vec<String> {
+    let mut lines = wrapped(text, size, width);
+    if lines.len() > most {
+        lines.truncate(most);
+        if let Some(last) = lines.last_mut() {
+            *last += " …";
+        }
+    }
+    lines
+}
+
 /// A whole number with a narrow space between thousands.
-pub(super) fn grouped(value: i64) -> String {
+pub(crate) fn grouped(value: i64) -> String {
     let digits = value.unsigned_abs().to_string();
     let mut text = String::from(if value < 0 { "−" } else { "" });
     for (i, digit) in digits.chars().enumerate() {
