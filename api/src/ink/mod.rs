@@ -84,6 +84,13 @@ impl Path {
         self.step(points);
     }
 
+    /// An arc of a circle, clockwise on the page and of no more than half a turn.
+    pub(crate) fn arc_to(&mut self, radius: f64, to: [f64; 2]) {
+        let radius = Px(radius);
+        let _ = write!(self.data, "a{radius} {radius} 0 0 1");
+        self.step(&[to]);
+    }
+
     pub(crate) fn close(&mut self) {
         self.data.push('z');
         self.at = self.start;
@@ -159,6 +166,28 @@ pub(crate) fn fitted(text: &str, size: f64, width: f64) -> String {
         used <= width
     });
     kept.collect::<String>() + "…"
+}
+
+/// The text with its middle cut out, where it does not fit in a width: names that begin alike often differ at
+/// their ends.
+pub(crate) fn shortened(text: &str, size: f64, width: f64) -> String {
+    if text_width(text, size) <= width {
+        return text.to_owned();
+    }
+    let letters: Vec<char> = text.chars().collect();
+    let half = 0.5 * (width - letter_ems('…') * size);
+    let fitting = |letters: &mut dyn Iterator<Item = &char>| {
+        let mut used = 0.0;
+        let fits = |letter: &&char| {
+            used += letter_ems(**letter) * size;
+            used <= half
+        };
+        letters.take_while(fits).count()
+    };
+    let (head, tail) = (fitting(&mut letters.iter()), fitting(&mut letters.iter().rev()));
+    let head: String = letters[..head].iter().collect();
+    let tail: String = letters[letters.len() - tail..].iter().collect();
+    format!("{}…{}", head.trim_end(), tail.trim_start())
 }
 
 /// The text broken at spaces into lines that fit in a width.
@@ -237,6 +266,15 @@ mod tests {
     }
 
     #[test]
+    fn an_arc_has_its_radius_and_steps_as_a_line_does() {
+        let mut path = Path::default();
+        path.move_to([0.0, -10.0]);
+        path.arc_to(10.0, [10.0, 0.0]);
+        path.arc_to(10.0, [0.0, 10.0]);
+        assert_eq!(path.to_string(), "m0-10a10 10 0 0 1 10 10a10 10 0 0 1-10 10");
+    }
+
+    #[test]
     fn thousands_stand_apart() {
         assert_eq!(grouped(4_835_120), "4\u{202f}835\u{202f}120");
         assert_eq!(grouped(-1_000), "−1\u{202f}000");
@@ -247,6 +285,12 @@ mod tests {
     fn long_text_is_cut_and_wrapped() {
         assert!(text_width(&fitted(&"W".repeat(500), 10.0, 200.0), 10.0) <= 200.0);
         assert_eq!(fitted("short", 10.0, 200.0), "short");
+        assert_eq!(shortened("short", 10.0, 200.0), "short");
+        assert_eq!(
+            shortened("a long name that ends with 17", 10.0, 100.0),
+            "a long n…with 17"
+        );
+        assert_eq!(shortened("wide", 10.0, 5.0), "…");
         let lines = wrapped("the quick brown animal walked over the wet mud", 10.0, 100.0);
         assert!(lines.len() > 2 && lines.iter().all(|line| text_width(line, 10.0) <= 100.0));
         assert!(wrapped("", 10.0, 100.0).is_empty());
