@@ -18,4 +18,5 @@ pub mod intake;
 pub mod plan;
 pub mod problem;
 pub mod query;
+pub mod rose;
 pub mod store;
