@@ -312,3 +312,73 @@ fn what_does_not_fit_is_refused_in_words() {
         problem(&server.get(&format!("/queries/headings?{missing}")), 404);
     }
 }
+
+#[test]
+fn the_rose_is_one_picture_at_every_door() {
+    let ledger = Ledger::demo();
+    let server = ledger.serve(&[]);
+    let path = "/queries/headings?site=gannet-ledge,heron-bend&group=site";
+    let drawn = server.get(&format!("{path}&f=svg"));
+    assert_eq!(drawn.media(), "image/svg+xml");
+    let drawn = drawn.with_status(200).text().to_owned();
+    assert!(drawn.starts_with("<svg") && drawn.contains("gannet-ledge") && drawn.contains("heron-bend"));
+    let asked = server.get_with(path, &[("accept", "image/svg+xml")]);
+    assert_eq!(asked.with_status(200).text(), drawn);
+    let inputs = ["query", "headings", "site=gannet-ledge,heron-bend", "group=site"];
+    let answer = ledger
+        .run(&[&inputs[..], &["--json", "--svg", "rose.svg"]].concat())
+        .done()
+        .out;
+    assert_eq!(std::fs::read_to_string(ledger.file("rose.svg")).unwrap(), drawn);
+    assert_eq!(
+        answer,
+        ledger.run(&[&inputs[..], &["--json"]].concat()).done().out
+    );
+    assert_eq!(
+        ledger
+            .run(&[&inputs[..], &["--svg", "-"]].concat())
+            .done()
+            .out
+            .trim_end(),
+        drawn.trim_end()
+    );
+    // The page shows both.
+    let page = server.get(&format!("{path}&f=html"));
+    assert!(page.with_status(200).text().contains("<svg"));
+    // What has no picture says so.
+    problem(
+        &server.get("/queries/individuals?surface=gannet-ledge:S2&f=svg"),
+        400,
+    );
+    let none = ledger.run(&[
+        "query",
+        "individuals",
+        "surface=gannet-ledge:S2",
+        "--svg",
+        "x.svg",
+    ]);
+    assert_eq!(none.code, 1, "{none:?}");
+    assert!(!ledger.file("x.svg").exists());
+}
+
+#[test]
+fn a_rose_of_nothing_is_still_a_picture() {
+    let ledger = Ledger::with_site("invented-shore");
+    ledger
+        .import(
+            "invented-shore",
+            "one.csv",
+            "surface,print,easting_m,northing_m,length_m\nS1,P1,480000,4790000,0.3\n",
+        )
+        .done();
+    let drawn = ledger
+        .run(&["query", "headings", "surface=invented-shore:S1", "--svg", "-"])
+        .done()
+        .out;
+    assert!(drawn.contains("no directions"), "{drawn}");
+    let answer = ask(&ledger, &["surface=invented-shore:S1"]);
+    assert_eq!(
+        (&whole(&answer)["n"], &whole(&answer)["mean_deg"]),
+        (&json!(0), &Value::Null)
+    );
+}

@@ -110,10 +110,15 @@ fn asked(catalogue: &Catalogue, id: &str, surface: &SurfaceId) -> Result<Vec<Val
 
 fn heading(groups: &[Value]) -> String {
     let whole = &groups[0];
-    let r_bar = whole["r_bar"].as_f64().unwrap_or_default();
+    let (n, r_bar) = (
+        table::told(&whole["n"]),
+        whole["r_bar"].as_f64().unwrap_or_default(),
+    );
+    let shape = table::told(&whole["shape"]);
     match whole["mean_deg"].as_f64() {
-        Some(mean_deg) => format!("{mean_deg:.0}° (R̄ {r_bar:.2})"),
-        None => format!("no one heading ({})", table::told(&whole["shape"])),
+        Some(mean_deg) if shape == "unimodal" => format!("{mean_deg:.0}° (n {n}, R̄ {r_bar:.2})"),
+        Some(mean_deg) => format!("{mean_deg:.0}°, {shape} (n {n}, R̄ {r_bar:.2})"),
+        None => format!("no one heading: {shape} (n {n})"),
     }
 }
 

@@ -1,6 +1,7 @@
 //! `headings`: the statistics of directions, whole and by group, and their rose.
 
 mod compared;
+mod drawn;
 mod sampled;
 mod summed;
 
@@ -103,6 +104,8 @@ impl Query for Headings {
         let summed = summed::sum_up(input, &sample, &chance)?;
         let mut features: Vec<_> = summed.iter().map(|group| group.feature(&sample)).collect();
         features.extend(compared::compare(&summed, &chance));
+        let caution = caution(input, &sample);
+        let rose = drawn::rose(input, &sample, &summed, &caution);
         Ok(Answer {
             crs: None,
             features,
@@ -112,8 +115,8 @@ impl Query for Headings {
                  Rayleigh, Rao (1976), Kuiper (1960), Watson (1961, 1962), Greenwood & Durand (1955), Watson & Williams (1956), \
                  Mardia (1972) and Wheeler & Watson (1964); modes by BIC, Schwarz (1978)",
             ),
-            caution: caution(input, &sample),
-            picture: None,
+            caution,
+            picture: Some(Box::new(move || rose.draw())),
         })
     }
 }
