@@ -322,7 +322,7 @@ fn the_rose_is_one_picture_at_every_door() {
     assert_eq!(drawn.media(), "image/svg+xml");
     let drawn = drawn.with_status(200).text().to_owned();
     assert!(drawn.starts_with("<svg") && drawn.contains("gannet-ledge") && drawn.contains("heron-bend"));
-    let asked = server.get_with(path, &[("accept", "image/svg+xml")]);
+    let asked = server.client.get_with(path, &[("accept", "image/svg+xml")]);
     assert_eq!(asked.with_status(200).text(), drawn);
     let inputs = ["query", "headings", "site=gannet-ledge,heron-bend", "group=site"];
     let answer = ledger
