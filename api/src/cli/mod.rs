@@ -8,6 +8,7 @@ mod export;
 mod group;
 mod history;
 mod import;
+mod north;
 mod plan;
 mod query;
 mod serve;
