@@ -1,6 +1,6 @@
 //! `stridebed import`.
 
-use super::north::{NorthArgs, as_options};
+use super::north::{NorthArgs, as_options, tell_declination, tell_weak_compass};
 use super::table::counted;
 use super::{Desk, Done, for_machines, say};
 use crate::intake::{North, Report, SheetFormat, SheetOptions, Turned, check_sheet, take_sheet};
@@ -164,15 +164,10 @@ fn tell_azimuths(azimuths: &Turned) {
     say(&format!(
         "azimuths: {turned} turned from {north} to grid north, by {least:+.3}° to {greatest:+.3}° (clockwise positive)"
     ));
-    if let Some(sd) = azimuths.declination_sd_deg {
-        say(&format!(
-            "declinations: standard error up to {sd:.2}° by the World Magnetic Model's own account; iron, cables and magnetic rock near by come on top"
-        ));
-    }
-    if azimuths.weak_compass > 0 {
-        say(&format!(
-            "note: {} of them read where the horizontal magnetic field is weak (2000 to 6000 nT): a compass is sluggish there, and the model less exact",
-            azimuths.weak_compass
-        ));
+    azimuths.declination_sd_deg.into_iter().for_each(tell_declination);
+    match azimuths.weak_compass {
+        0 => {}
+        1 => tell_weak_compass("one of them was"),
+        several => tell_weak_compass(&format!("{several} of them were")),
     }
 }

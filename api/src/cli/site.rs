@@ -1,5 +1,6 @@
 //! `stridebed site add|list|show`.
 
+use super::surface::written;
 use super::table::table;
 use super::{Desk, Done, for_machines, say};
 use crate::crs::{self, Crs};
@@ -138,17 +139,7 @@ fn show(desk: &Desk, slug: &Slug, json: bool) -> Result<(), Problem> {
     let entries: Vec<_> = listing.surfaces_of(slug).collect();
     if json {
         let mut shown = json!(site);
-        shown["surfaces"] = entries
-            .iter()
-            .map(|entry| {
-                let mut surface = json!(entry.summary.surface);
-                surface["id"] = json!(entry.summary.id);
-                surface["prints"] = json!(entry.summary.prints);
-                surface["extents"] = json!(entry.summary.extents);
-                surface["trackways"] = json!(entry.summary.trackways);
-                surface
-            })
-            .collect();
+        shown["surfaces"] = entries.iter().map(|entry| written(&entry.summary)).collect();
         say(&shown.to_string());
         return Ok(());
     }

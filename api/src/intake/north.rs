@@ -62,7 +62,7 @@ pub struct Turn {
 pub enum NoTurn {
     /// Magnetic north moves, and the day is unknown.
     #[error(
-        "the day on which the compass was read, since magnetic north moves; where a whole sheet lacks it, give the day of the survey with north=magnetic"
+        "the day on which the compass was read, since magnetic north moves; where a whole sheet lacks it, give that of the survey (surveyed_on)"
     )]
     NoDay,
     /// The model gives no declination.

@@ -107,7 +107,7 @@ fn what_magnetic_north_cannot_be_told_of_is_a_fault_of_the_row() {
         (
             &found[0],
             "row 3, column observed_on, expected: the day",
-            "north=magnetic",
+            "(surveyed_on)",
         ),
         (
             &found[1],
