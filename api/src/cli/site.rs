@@ -33,7 +33,7 @@ pub(super) enum SiteCommand {
 pub(super) struct Add {
     /// The site's readable id, as in gannet-ledge
     slug: Slug,
-    /// Its projected CRS in metres, as in EPSG:25830
+    /// Its CRS: a conformal projection in metres, as in EPSG:25830
     #[arg(long)]
     crs: String,
     /// What strangers may learn of its place
