@@ -19,18 +19,23 @@ fn config(cases: u32) -> ProptestConfig {
     }
 }
 
-/// Takes the bytes. Whatever is taken has finite numbers in their ranges; whatever is refused says why.
+/// Takes the bytes, as a sheet of grid azimuths and as one of magnetic azimuths.
 fn try_to_take(format: SheetFormat, bytes: &[u8]) -> Result<(), TestCaseError> {
+    let surveyed_on = Some(jiff::civil::date(2026, 5, 1));
+    [North::Grid, North::Magnetic { surveyed_on }]
+        .into_iter()
+        .try_for_each(|north| try_with(north, format, bytes))
+}
+
+/// Whatever is taken has finite numbers in their ranges; whatever is refused says why.
+fn try_with(north: North, format: SheetFormat, bytes: &[u8]) -> Result<(), TestCaseError> {
     let shelf = Shelf::new(&site());
-    match take_sheet(
-        &shelf,
-        &site(),
-        format,
-        bytes,
-        &SheetOptions::default(),
-        &change(),
-    ) {
-        Ok(taken) => prop_assert!(taken.prints.added + taken.extents.added > 0),
+    let options = SheetOptions {
+        north,
+        ..SheetOptions::default()
+    };
+    match take_sheet(&shelf, &site(), format, bytes, &options, &change()) {
+        Ok(report) => prop_assert!(report.taken.prints.added + report.taken.extents.added > 0),
         Err(IntakeError::Faults(faults)) => {
             prop_assert!(faults.total >= 1 && !faults.faults.is_empty());
             prop_assert!(faults.faults.iter().all(|fault| !fault.expected.is_empty()));

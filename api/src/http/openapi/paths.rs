@@ -4,6 +4,7 @@ use super::super::media::{CSV, GEOJSON, JSON, OPENAPI, SVG};
 use super::parameters::{filters, path, query, reference};
 use super::{document, readable};
 use crate::collection::Collection;
+use crate::intake::North;
 use crate::query::{self, Registered};
 use serde_json::{Map, Value, json};
 
@@ -217,6 +218,16 @@ fn ask(asked: &dyn Registered) -> Value {
 }
 
 fn imports() -> Value {
+    let north = query(
+        "north",
+        "The north that the sheet's azimuths are counted from; they are turned to grid north, each at its own print",
+        json!({ "type": "string", "enum": North::NAMES, "default": North::default().name() }),
+    );
+    let surveyed_on = query(
+        "surveyed_on",
+        "With magnetic north, the day of the survey for prints without `observed_on`; the model covers 2020 to 2029",
+        json!({ "type": "string", "format": "date" }),
+    );
     let sheet = json!({ "schema": { "type": "string" } });
     let answer = json!({
         "description": "What the sheet added, changed and left alone",
@@ -226,7 +237,7 @@ fn imports() -> Value {
         "operationId": "import",
         "tags": ["sheets"],
         "summary": "Takes a field sheet, whole or not at all",
-        "parameters": [path("site", "The site's slug")],
+        "parameters": [path("site", "The site's slug"), north, surveyed_on],
         "requestBody": { "required": true, "content": { CSV: sheet, GEOJSON: { "schema": { "type": "object" } } } },
         "responses": responses(answer, &["400", "403", "404", "405", "413", "415", "500", "503"]),
     })
