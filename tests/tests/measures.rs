@@ -238,6 +238,90 @@ fn the_least_number_of_animals_has_its_reasons() {
     assert!(answer["caution"].as_str().unwrap().contains("least number"));
 }
 
+/// A walk on a bed that was flat then and dips by 30 degrees now, its strike to grid north: east is down the dip, and
+/// lengths that way are shorter on the map by the cosine.
+fn tilted(with_elevation: bool) -> String {
+    let dip_rad = 30f64.to_radians();
+    let mut rows =
+        String::from("surface,print,easting_m,northing_m,elevation_m,length_m,side,trackway,order\n");
+    for no in 0..12u32 {
+        // Then: towards 60 degrees, half strides of 0.7 m, prints 0.1 m off the way.
+        let (off_m, side) = if no % 2 == 0 {
+            (0.1, "right")
+        } else {
+            (-0.1, "left")
+        };
+        let (sine, cosine) = 60f64.to_radians().sin_cos();
+        let along_m = 0.7 * f64::from(no);
+        let [down, along_strike] = [along_m * sine + off_m * cosine, along_m * cosine - off_m * sine];
+        let easting = 700_000.0 + SCALE * down * dip_rad.cos();
+        let northing = 4_790_000.0 + SCALE * along_strike;
+        let elevation = if with_elevation {
+            format!("{:.7}", 50.0 - down * dip_rad.sin())
+        } else {
+            String::new()
+        };
+        writeln!(
+            rows,
+            "S1,P{no},{easting:.7},{northing:.7},{elevation},0.3,{side},T1,{}",
+            no + 1
+        )
+        .unwrap();
+    }
+    rows
+}
+
+#[test]
+fn a_dipping_bed_is_turned_back_before_it_is_measured() {
+    for with_elevation in [true, false] {
+        let ledger = Ledger::with_site("invented-shore");
+        ledger
+            .import("invented-shore", "sheet.csv", tilted(with_elevation))
+            .done();
+        let set = [
+            "surface",
+            "set",
+            "invented-shore:S1",
+            "--strike-deg",
+            "0",
+            "--dip-deg",
+            "30",
+        ];
+        let _ = ledger.run(&set).done();
+        let grid = "north=grid";
+        let answer = ask(
+            &ledger,
+            "gait",
+            &["trackway=invented-shore:S1:T1", "restore=true", grid],
+        );
+        let restored = only(&answer);
+        near(&restored["stride_m"], 1.4, 1e-6);
+        near(&restored["heading_deg"], 60.0, 1e-5);
+        assert_eq!(
+            restored["restored"]["without_elevation"],
+            if with_elevation { 0 } else { 12 }
+        );
+        assert!(answer["caution"].as_str().unwrap().contains("turned back"));
+        // As it lies now, strides are shorter and lead more along the strike: tan 60 cos 30 = tan 56.3.
+        let answer = ask(&ledger, "gait", &["trackway=invented-shore:S1:T1", grid]);
+        let now = only(&answer);
+        near(
+            &now["heading_deg"],
+            (60f64.to_radians().tan() * 30f64.to_radians().cos())
+                .atan()
+                .to_degrees(),
+            1e-5,
+        );
+        assert!(now["stride_m"].as_f64().unwrap() < 1.3 && now["restored"].is_null());
+        let headings = ask(
+            &ledger,
+            "headings",
+            &["surface=invented-shore:S1", "restore=true", grid],
+        );
+        near(&features(&headings)[0]["properties"]["resultant_deg"], 60.0, 1e-5);
+    }
+}
+
 /// Surfaces that give little to measure: nothing may come out as a number that is none.
 #[test]
 fn too_little_is_said_to_be_so() {
