@@ -2,6 +2,7 @@
 
 use super::say;
 use super::table::{table, told};
+use crate::feature::same_kind;
 use serde_json::{Map, Value};
 use std::io::Write;
 
@@ -47,16 +48,6 @@ pub(super) fn show(body: &[u8], json: bool) {
     if let Some(caution) = answer["caution"].as_str() {
         say(&format!("caution: {caution}"));
     }
-}
-
-fn same_kind(one: &Value, other: &Value) -> bool {
-    let [one, other] = [one, other].map(|feature| &feature["properties"]);
-    let names = |properties: &Value| {
-        properties
-            .as_object()
-            .map(|fields| fields.keys().cloned().collect::<Vec<_>>())
-    };
-    one["part"] == other["part"] && names(one) == names(other)
 }
 
 /// One feature, a line for each property that is known; tables for lists of steps and the like.

@@ -51,3 +51,19 @@ impl Feature {
         self
     }
 }
+
+/// Whether two features, as they are written, are the same part of an answer and tell the same things: then a
+/// reader wants them in one table.
+#[must_use]
+pub fn same_kind(one: &Value, other: &Value) -> bool {
+    let [one, other] = [one, other].map(|feature| &feature["properties"]);
+    let names = |properties: &Value| -> Vec<String> {
+        properties
+            .as_object()
+            .into_iter()
+            .flat_map(Map::keys)
+            .cloned()
+            .collect()
+    };
+    one["part"] == other["part"] && names(one) == names(other)
+}

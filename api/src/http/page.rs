@@ -2,6 +2,7 @@
 
 use super::asked::Asked;
 use super::media::{GEOJSON, HTML, JSON, Media};
+use crate::feature::same_kind;
 use actix_web::HttpResponse;
 use actix_web::http::header::CONTENT_TYPE;
 use serde_json::{Map, Value};
@@ -90,10 +91,10 @@ const FIRST: [&str; 4] = ["features", "properties", "collections", "queries"];
 
 /// Plain, printable, legible on a phone in the sun.
 const STYLE: &str = "body{font:1rem/1.5 system-ui,sans-serif;color:#1c1c1c;background:#fff;max-width:75rem;margin:0 auto;\
-    padding:1rem}nav{font-size:.9rem}h1{font-size:1.6rem;margin:.6rem 0}h2{font-size:1.1rem;margin:1.4rem 0 .3rem}\
+    padding:1rem}nav{font-size:.9rem}h1{font-size:1.6rem;margin:.6rem 0}h2{font-size:1.1rem;margin:1.4rem 0 .3rem}h3{font-size:1rem;margin:1rem 0 .3rem}\
     a{color:#0b4f6c}table{border-collapse:collapse;font-size:.9rem}th,td{border:1px solid #c9c4ba;padding:.2rem .5rem;\
     text-align:left;vertical-align:top}th{background:#f3f0ea}.wide{overflow-x:auto}figure{margin:1rem 0}\
-    figure svg{width:100%;height:auto;border:1px solid #c9c4ba}.none{color:#767069}";
+    figure svg{max-width:100%;height:auto;border:1px solid #c9c4ba}.none{color:#767069}";
 
 /// The way back up, one link for each part of the path.
 fn trail(out: &mut String, asked: &Asked) {
@@ -142,20 +143,30 @@ fn links(out: &mut String, list: &[Value]) {
     out.push_str("</ul>");
 }
 
-/// Features as one table of their properties, each id a link to its own page where it has one.
+/// Features of one kind as one table of their properties, each id a link to its own page where it has one; what
+/// is alone of its kind as a list of its properties.
 fn features(out: &mut String, list: &[Value], asked: &Asked) {
-    let Some(first) = list
-        .iter()
-        .max_by_key(|feature| feature["properties"].as_object().map_or(0, Map::len))
-    else {
+    if list.is_empty() {
         out.push_str("<p class=\"none\">nothing here</p>");
-        return;
-    };
-    let names: Vec<&String> = first["properties"]
-        .as_object()
-        .into_iter()
-        .flat_map(Map::keys)
-        .collect();
+    }
+    for run in list.chunk_by(same_kind) {
+        match run {
+            [one] if !asked.path.ends_with("/items") => alone(out, one),
+            many => one_kind(out, many, asked),
+        }
+    }
+}
+
+fn alone(out: &mut String, feature: &Value) {
+    if let Some(id) = feature["id"].as_str() {
+        let _ = write!(out, "<h3>{}</h3>", escaped(id));
+    }
+    cell(out, &feature["properties"]);
+}
+
+fn one_kind(out: &mut String, list: &[Value], asked: &Asked) {
+    let fields = list.first().and_then(|feature| feature["properties"].as_object());
+    let names: Vec<&String> = fields.into_iter().flat_map(Map::keys).collect();
     out.push_str("<table><tr><th>id</th>");
     names.iter().for_each(|name| {
         let _ = write!(out, "<th>{}</th>", escaped(name));
@@ -164,12 +175,8 @@ fn features(out: &mut String, list: &[Value], asked: &Asked) {
     for feature in list {
         let id = escaped(feature["id"].as_str().unwrap_or("–"));
         if asked.path.ends_with("/items") {
-            let _ = write!(
-                out,
-                "<tr><td><a href=\"{}{}/{id}\">{id}</a></td>",
-                escaped(&asked.base),
-                escaped(&asked.path)
-            );
+            let (base, path) = (escaped(&asked.base), escaped(&asked.path));
+            let _ = write!(out, "<tr><td><a href=\"{base}{path}/{id}\">{id}</a></td>");
         } else {
             let _ = write!(out, "<tr><td>{id}</td>");
         }
