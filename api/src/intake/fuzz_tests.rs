@@ -1,7 +1,8 @@
 //! No bytes whatever make the intake panic, and what it takes is sound.
 
+use super::local_tests::tied;
 use super::shelf::Shelf;
-use super::tests::{change, site};
+use super::tests::change;
 use super::*;
 use proptest::collection::vec;
 use proptest::prelude::*;
@@ -19,17 +20,15 @@ fn config(cases: u32) -> ProptestConfig {
     }
 }
 
-/// Takes the bytes. Whatever is taken has finite numbers in their ranges; whatever is refused says why.
+/// A sheet in the local grid, with slips to come.
+const LOCAL: &[u8] = b"surface,print,local_x_m,local_y_m,length_m,note\n\
+    S1,P1,0.5,-12.25,0.31,\"heel, blurred\"\nS1,P2,1.5,3e0,0.3,\nS2,P1,0,0,0.28,wet\n";
+
+/// Takes the bytes for a site with a local grid. Whatever is taken has finite numbers in their ranges; whatever is refused says why.
 fn try_to_take(format: SheetFormat, bytes: &[u8]) -> Result<(), TestCaseError> {
-    let shelf = Shelf::new(&site());
-    match take_sheet(
-        &shelf,
-        &site(),
-        format,
-        bytes,
-        &SheetOptions::default(),
-        &change(),
-    ) {
+    let site = tied();
+    let shelf = Shelf::new(&site);
+    match take_sheet(&shelf, &site, format, bytes, &SheetOptions::default(), &change()) {
         Ok(taken) => prop_assert!(taken.prints.added + taken.extents.added > 0),
         Err(IntakeError::Faults(faults)) => {
             prop_assert!(faults.total >= 1 && !faults.faults.is_empty());
@@ -40,7 +39,8 @@ fn try_to_take(format: SheetFormat, bytes: &[u8]) -> Result<(), TestCaseError> {
     }
     for print in shelf.prints() {
         prop_assert!(print.length_m > 0.0 && print.length_m <= 5.0);
-        prop_assert!(print.easting_m.is_finite() && print.northing_m.is_finite());
+        // The area of use of EPSG:25830, with its margin.
+        prop_assert!((0.0..1e6).contains(&print.easting_m) && (3e6..1e7).contains(&print.northing_m));
         prop_assert!(
             print
                 .azimuth_deg
@@ -81,8 +81,10 @@ proptest! {
 
     #[test]
     fn random_rows_do_not_panic(rows in "([S1P,\"\r\n;é.0-9NaNinfe+\\-]{0,200})") {
-        let sheet = format!("surface,print,easting_m,northing_m,length_m,note,\n{rows}");
-        try_to_take(SheetFormat::Csv, sheet.as_bytes())?;
+        for pair in ["easting_m,northing_m", "local_x_m,local_y_m"] {
+            let sheet = format!("surface,print,{pair},length_m,note,\n{rows}");
+            try_to_take(SheetFormat::Csv, sheet.as_bytes())?;
+        }
     }
 }
 
@@ -91,6 +93,11 @@ proptest! {
 
     #[test]
     fn mutated_csv_does_not_panic(bytes in mutated(CSV)) {
+        try_to_take(SheetFormat::Csv, &bytes)?;
+    }
+
+    #[test]
+    fn mutated_local_csv_does_not_panic(bytes in mutated(LOCAL)) {
         try_to_take(SheetFormat::Csv, &bytes)?;
     }
 

@@ -45,7 +45,7 @@ pub fn take_sheet(
     thread::scope(|scope| {
         let reading = scope.spawn(move || {
             let mut take = |batch| sender.send(batch).map_err(|_| Stop::Unwanted);
-            read(format, reader, &crs, &mut take)
+            read(format, reader, site, &crs, &mut take)
         });
         let stored = store_all(store, site, batches, options, change);
         let read = reading.join().unwrap_or_else(|panic| resume_unwind(panic));
@@ -72,7 +72,7 @@ pub fn check_sheet(
         tell(options, &batch);
         Ok(())
     };
-    let faults = read(format, reader, &crs, &mut take)?;
+    let faults = read(format, reader, site, &crs, &mut take)?;
     if faults.is_empty() {
         Ok(checked)
     } else {
@@ -83,6 +83,7 @@ pub fn check_sheet(
 fn read(
     format: SheetFormat,
     reader: impl Read,
+    site: &Site,
     crs: &Crs,
     take: &mut dyn FnMut(Batch) -> Result<(), Stop>,
 ) -> Result<Faults, Stop> {
@@ -90,7 +91,7 @@ fn read(
         Ok(reader) => reader,
         Err(fault) => return Ok(Faults::one(fault)),
     };
-    let ground = Ground::of(crs);
+    let ground = Ground::of(site, crs);
     let batches = Batches::new(take);
     match format {
         SheetFormat::Csv => csv_sheet::read(reader, &ground, batches),
