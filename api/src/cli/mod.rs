@@ -13,6 +13,7 @@ mod query;
 mod serve;
 mod site;
 mod table;
+mod tie;
 
 use crate::access::Audience;
 use crate::catalogue::{Catalogue, INDEX_MEMORY};
@@ -42,7 +43,7 @@ struct Cli {
 
 #[derive(Subcommand)]
 enum Command {
-    /// Add, list and show sites
+    /// Add, tie, list and show sites
     #[command(subcommand)]
     Site(site::SiteCommand),
     /// Take a field sheet, whole or not at all
@@ -201,7 +202,7 @@ fn fault_line(fault: &Value) -> String {
     if let Some(row) = text("row") {
         line.push_str(&format!("row {row}, "));
     }
-    if let Some(column) = text("column").or_else(|| text("input")) {
+    if let Some(column) = ["column", "input", "point"].into_iter().find_map(text) {
         line.push_str(&format!("{column}: "));
     }
     if let Some(value) = text("value") {
