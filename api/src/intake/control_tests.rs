@@ -1,5 +1,6 @@
 //! Sheets of control points, and single ones, for a site in EPSG:25830.
 
+use super::fuzz_tests::config;
 use super::tests::site;
 use super::{Faults, IntakeError, control_points, parse_control_point};
 use proptest::prelude::*;
@@ -151,6 +152,8 @@ fn a_single_point_is_read() {
 }
 
 proptest! {
+    #![proptest_config(config(256))]
+
     #[test]
     fn no_bytes_make_it_panic(rows in "([p1,\"\r\n;é.0-9NaNinfe+\\-]{0,200})", bytes in any::<Vec<u8>>()) {
         for sheet in [format!("{HEADER}\n{rows}").into_bytes(), bytes] {

@@ -11,7 +11,7 @@ use proptest::test_runner::RngSeed;
 const CSV: &[u8] = include_bytes!("../../../fixtures/sheets/complete.csv");
 const GEOJSON: &[u8] = include_bytes!("../../../fixtures/sheets/prints.geojson");
 
-fn config(cases: u32) -> ProptestConfig {
+pub(super) fn config(cases: u32) -> ProptestConfig {
     ProptestConfig {
         cases,
         rng_seed: RngSeed::Fixed(3),
