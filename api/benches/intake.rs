@@ -110,7 +110,7 @@ fn take(bench: &mut Criterion) {
                     &options,
                     &change(),
                 );
-                assert_eq!(taken.expect("a sound sheet").prints.added, ROWS as u64);
+                assert_eq!(taken.expect("a sound sheet").taken.prints.added, ROWS as u64);
                 (folder, store)
             },
             BatchSize::PerIteration,

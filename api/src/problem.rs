@@ -162,6 +162,7 @@ impl From<Refusal> for Problem {
             }
             Refusal::Read(fault) => fault.into(),
             Refusal::Crs(fault) => fault.into(),
+            Refusal::Unfit(why) => Self::bad_request(why),
             Refusal::Written(error) => Self::internal(error),
         }
     }

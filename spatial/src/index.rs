@@ -5,7 +5,7 @@ use crate::model::{Extent, Label, Print, Status, Surface, SurfaceId, Trackway};
 use geo::{BoundingRect, Intersects, Polygon};
 use rstar::primitives::GeomWithData;
 use rstar::{AABB, PointDistance, RTree};
-use std::collections::HashSet;
+use std::collections::{BTreeMap, HashSet};
 
 /// Place of a print in its index, counted from 0 in the order of labels.
 pub type PrintNo = u32;
@@ -167,6 +167,32 @@ impl SurfaceIndex {
             .iter()
             .filter_map(|label| self.find(label))
             .collect()
+    }
+
+    /// The morphotype that most of these prints have; of equally frequent ones the first by name.
+    #[must_use]
+    pub fn kind_of(&self, prints: &[PrintNo]) -> Option<&str> {
+        let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+        for morphotype in prints
+            .iter()
+            .filter_map(|no| self.print(*no).morphotype.as_deref())
+        {
+            *counts.entry(morphotype).or_default() += 1;
+        }
+        let most = counts.values().copied().max()?;
+        counts
+            .into_iter()
+            .find(|(_, count)| *count == most)
+            .map(|(name, _)| name)
+    }
+
+    /// The morphotype of a trackway: its own, or that of its prints.
+    #[must_use]
+    pub fn morphotype_of<'a>(&'a self, trackway: &'a Trackway) -> Option<&'a str> {
+        trackway
+            .morphotype
+            .as_deref()
+            .or_else(|| self.kind_of(&self.prints_of(trackway)))
     }
 
     /// One print.

@@ -127,6 +127,107 @@ fn the_same_points_come_out_of_the_service() {
     }
 }
 
+#[derive(Debug, Deserialize)]
+struct Told {
+    epsg: u32,
+    lon_deg: f64,
+    lat_deg: f64,
+    convergence_deg: f64,
+    scale: f64,
+}
+
+impl Told {
+    fn place(&self) -> LonLat {
+        LonLat {
+            lon_deg: self.lon_deg,
+            lat_deg: self.lat_deg,
+        }
+    }
+}
+
+/// A turn from one direction to another, −180 to 180 degrees.
+fn turn_deg(from_deg: f64, to_deg: f64) -> f64 {
+    (to_deg - from_deg + 180.0).rem_euclid(360.0) - 180.0
+}
+
+/// Our version of PROJ and the other take the derivatives of a projection in the same numerical way, so that the
+/// numbers agree to the last bit on the machine where both were run; elsewhere its last digits may differ.
+#[test]
+fn convergence_and_scale_agree_with_pyproj() {
+    let told = reference::<Told>("factors_pyproj.csv");
+    let mut codes: Vec<u32> = told.iter().map(|told| told.epsg).collect();
+    codes.dedup();
+    assert_eq!((told.len(), codes.len()), (300, 12));
+    for told in told {
+        let found = Crs::for_site(told.epsg).unwrap().factors(told.place()).unwrap();
+        let off_deg = turn_deg(told.convergence_deg, found.convergence_deg).abs();
+        assert!(off_deg <= 1e-9, "{found:?} for {told:?}");
+        assert!(
+            (found.scale / told.scale - 1.0).abs() <= 1e-9,
+            "{found:?} for {told:?}"
+        );
+    }
+}
+
+/// The easting and northing of a step of so many degrees of latitude along the meridian.
+fn step_north(crs: &Crs, from: LonLat, step_deg: f64) -> [f64; 2] {
+    let at = |lat_deg: f64| LonLat { lat_deg, ..from };
+    let ends = [
+        at(from.lat_deg - step_deg / 2.0),
+        at(from.lat_deg + step_deg / 2.0),
+    ];
+    let ends = crs.from_lonlat(&ends).unwrap();
+    [ends[1][0] - ends[0][0], ends[1][1] - ends[0][1]]
+}
+
+/// A step to the north has the true azimuth 0: its azimuth on the grid is minus the convergence, and its length
+/// on the grid is the scale times that on the ground. No factors of PROJ are asked for here.
+///
+/// The ground length is M Δφ, M = a (1 − e²) / (1 − e² sin² φ)^(3/2) (Snyder, Map projections: a working manual
+/// (1987), equation 4-18, number from memory), on GRS 80. The other datums lie some hundred
+/// metres off that of CRS84 and turn against it by some seconds of arc, and their ellipsoids differ by up to 10⁻⁴ in size.
+#[test]
+fn convergence_and_scale_are_those_of_a_step_to_the_north() {
+    const STEP_DEG: f64 = 2e-4;
+    const OTHER_DATUMS: [u32; 4] = [27700, 28992, 5514, 2056];
+    let (a_m, flattening) = (6_378_137.0, 1.0 / 298.257_222_101);
+    let e2 = flattening * (2.0 - flattening);
+    for told in reference::<Told>("factors_pyproj.csv") {
+        let [east_m, north_m] = step_north(&Crs::find(told.epsg).unwrap(), told.place(), STEP_DEG);
+        let sine = told.lat_deg.to_radians().sin();
+        let meridian_m = a_m * (1.0 - e2) / (1.0 - e2 * sine * sine).powf(1.5);
+        let scale = east_m.hypot(north_m) / (meridian_m * STEP_DEG.to_radians());
+        let (most_deg, most_part) = if OTHER_DATUMS.contains(&told.epsg) {
+            (3e-3, 1e-4)
+        } else {
+            (1e-8, 1e-9)
+        };
+        let off_deg = turn_deg(-told.convergence_deg, east_m.atan2(north_m).to_degrees()).abs();
+        assert!(off_deg <= most_deg, "{off_deg}° for {told:?}");
+        assert!(
+            (scale / told.scale - 1.0).abs() <= most_part,
+            "{scale} for {told:?}"
+        );
+    }
+}
+
+/// Longitudes of some older datums are counted from Paris (2.34° E), Ferro (17.67° W) or elsewhere.
+#[test]
+fn convergence_is_right_whatever_meridian_a_datum_counts_from() {
+    for (epsg, lon_deg, lat_deg) in [
+        (27572, 5.0, 46.5),
+        (5221, 14.0, 49.8),
+        (29702, 48.0, -20.0),
+        (27700, -4.0, 56.0),
+    ] {
+        let (crs, place) = (Crs::for_site(epsg).unwrap(), LonLat { lon_deg, lat_deg });
+        let [east_m, north_m] = step_north(&crs, place, 2e-4);
+        let found = crs.factors(place).unwrap();
+        let off_deg = turn_deg(-found.convergence_deg, east_m.atan2(north_m).to_degrees()).abs();
+        assert!(off_deg <= 3e-3, "EPSG:{epsg}: {off_deg}° off {found:?}");
+    }
+}
+
 #[test]
 fn published_worked_examples_come_to_the_printed_digits() {
     for published in reference::<Published>("published_points.csv") {

@@ -88,6 +88,18 @@ fn both_doors_give_the_same_bytes() {
         ),
         ("grouping", &["surface=gannet-ledge:S2"]),
         ("grouping", &["surface=heron-bend:B1", "seed=7", "crs=EPSG:4326"]),
+        (
+            "gait",
+            &["surface=tussock-quarry:Q1", "crs=EPSG:2193", "steps=true"],
+        ),
+        (
+            "gait",
+            &["trackway=gannet-ledge:S2:T1", "hip_ratio=4.2", "seed=3"],
+        ),
+        ("headings", &["site=gannet-ledge,tussock-quarry", "group=site"]),
+        ("headings", &["azimuths_deg=12,48,350"]),
+        ("individuals", &["surface=gannet-ledge:S2"]),
+        ("speed", &["stride_m=2.7", "hip_height_m=1.93"]),
     ] {
         let (command, get) = (by_command(&ledger, id, inputs), by_get(&server, id, inputs));
         assert!(command == get, "{id} {inputs:?}");

@@ -2,22 +2,16 @@
 
 use super::group::keep;
 use super::serve::Serve;
-use super::table::table;
+use super::table::{self, table};
 use super::{Desk, Done, say};
 use crate::access::Audience;
 use crate::catalogue::{Catalogue, INDEX_MEMORY};
-use crate::crs::Crs;
 use crate::problem::Problem;
-use crate::query::Proposals;
+use crate::query::{self, Proposals};
 use clap::Args;
-use spatial::angle::{azimuth_rad, fold_deg, mean_direction_rad};
-use spatial::index::SurfaceIndex;
-use spatial::model::{SurfaceId, Trackway};
+use serde_json::Value;
+use spatial::model::SurfaceId;
 use std::path::PathBuf;
-
-/// A mean direction of trackways that scatter more than this says little; common practice is to give
-/// it with its R̄, and here the summary says so in words.
-const ONE_HEADING: f64 = 0.5;
 
 #[derive(Args)]
 pub(super) struct Demo {
@@ -59,6 +53,9 @@ impl Demo {
             if let Some(surface) = surfaces.first() {
                 say("Ask:");
                 say(&format!("  {base}/queries/grouping?surface={surface}"));
+                say(&format!("  {base}/queries/gait?surface={surface}&f=html"));
+                say(&format!("  {base}/queries/headings?surface={surface}&f=svg"));
+                say(&format!("  {base}/queries/individuals?surface={surface}&f=html"));
             }
             say("Add to a mapping program as OGC API Features:");
             say(&format!("  {base}/"));
@@ -67,55 +64,75 @@ impl Demo {
     }
 }
 
-/// What the grouping found on each surface.
+/// What the grouping found on each surface, and what the queries say of it.
 fn summary(catalogue: &Catalogue, surfaces: &[SurfaceId], found: &[Proposals]) -> Result<(), Problem> {
     let mut rows = table([
         "surface",
         "prints",
         "trackways",
         "ungrouped",
-        "main heading (true north)",
+        "heading (true north)",
+        "animals at least",
+        "speeds, m/s",
     ]);
     for (id, found) in surfaces.iter().zip(found) {
-        let index = catalogue.index(id)?;
         rows.add_row([
             id.to_string(),
-            index.prints().len().to_string(),
+            catalogue.index(id)?.prints().len().to_string(),
             found.all.len().to_string(),
             found.ungrouped.to_string(),
-            main_heading(&index, &found.all)?,
+            heading(&asked(catalogue, "headings", id)?),
+            table::told(&asked(catalogue, "individuals", id)?[0]["least"]),
+            speeds(&asked(catalogue, "gait", id)?),
         ]);
     }
     say(&rows.to_string());
     Ok(())
 }
 
-/// The mean direction of the trackways, each counted once, from its first print to its last.
-fn main_heading(index: &SurfaceIndex, trackways: &[Trackway]) -> Result<String, Problem> {
-    let ends = |trackway: &Trackway| {
-        let place = |label| index.find(label).map(|no| index.print(no));
-        let (first, last) = (place(trackway.prints.first()?)?, place(trackway.prints.last()?)?);
-        Some(azimuth_rad(
-            last.easting_m - first.easting_m,
-            last.northing_m - first.northing_m,
-        ))
-    };
-    let Some((mean, r_bar)) = mean_direction_rad(trackways.iter().filter_map(ends)) else {
-        return Ok("–".to_owned());
-    };
-    if r_bar < ONE_HEADING {
-        return Ok(format!("no one heading (R̄ {r_bar:.2})"));
+/// The properties of each feature that a query answers of a surface.
+fn asked(catalogue: &Catalogue, id: &str, surface: &SurfaceId) -> Result<Vec<Value>, Problem> {
+    let query = query::find(id).ok_or_else(|| Problem::internal(format!("there is no query {id}")))?;
+    let reply = query.ask(
+        vec![("surface".to_owned(), surface.to_string().into())],
+        catalogue,
+    )?;
+    let mut answer: Value = serde_json::from_slice(&reply.body).map_err(Problem::internal)?;
+    let features = answer["features"]
+        .as_array_mut()
+        .map(std::mem::take)
+        .unwrap_or_default();
+    Ok(features
+        .into_iter()
+        .map(|mut feature| feature["properties"].take())
+        .collect())
+}
+
+fn heading(groups: &[Value]) -> String {
+    let whole = &groups[0];
+    let (n, r_bar) = (
+        table::told(&whole["n"]),
+        whole["r_bar"].as_f64().unwrap_or_default(),
+    );
+    let shape = table::told(&whole["shape"]);
+    match whole["mean_deg"].as_f64() {
+        Some(mean_deg) if shape == "unimodal" => format!("{mean_deg:.0}° (n {n}, R̄ {r_bar:.2})"),
+        Some(mean_deg) => format!("{mean_deg:.0}°, {shape} (n {n}, R̄ {r_bar:.2})"),
+        None => format!("no one heading: {shape} (n {n})"),
     }
-    let convergence_deg = match index.bounds() {
-        Some([lower, _]) => {
-            let crs = Crs::for_site(index.crs())?;
-            crs.factors(crs.to_lonlat(&[lower])?[0])
-                .map_or(0.0, |factors| factors.convergence_deg)
-        }
-        None => 0.0,
-    };
-    Ok(format!(
-        "{:.0}° (R̄ {r_bar:.2})",
-        fold_deg(mean.to_degrees() + convergence_deg)
-    ))
+}
+
+/// From the slowest to the fastest trackway.
+fn speeds(trackways: &[Value]) -> String {
+    let speeds = trackways
+        .iter()
+        .filter_map(|trackway| trackway["speed_m_s"].as_f64());
+    let (slowest, fastest) = speeds.fold((f64::INFINITY, 0.0f64), |(low, high), speed| {
+        (low.min(speed), high.max(speed))
+    });
+    if slowest > fastest {
+        "–".to_owned()
+    } else {
+        format!("{slowest:.1} to {fastest:.1}")
+    }
 }

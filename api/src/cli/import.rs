@@ -1,10 +1,11 @@
 //! `stridebed import`.
 
+use super::north::{NorthArgs, as_options, tell_declination, tell_weak_compass};
 use super::table::counted;
 use super::{Desk, Done, for_machines, say};
-use crate::intake::{SheetFormat, SheetOptions, check_sheet, take_sheet};
+use crate::intake::{North, Report, SheetFormat, SheetOptions, Turned, check_sheet, take_sheet};
 use crate::problem::Problem;
-use crate::store::{Taken, Tally};
+use crate::store::Tally;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
@@ -23,6 +24,8 @@ pub(super) struct Import {
     /// What the sheet is written in, where its name does not tell
     #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(["csv", "geojson"]))]
     format: Option<String>,
+    #[command(flatten)]
+    north: NorthArgs,
     /// Only look for faults; store nothing
     #[arg(long)]
     check: bool,
@@ -33,10 +36,11 @@ pub(super) struct Import {
 
 impl Import {
     pub(super) fn run(self, desk: &Desk) -> Done {
-        for_machines(self.json, self.take(desk))
+        let north = self.north.north();
+        for_machines(self.json, self.take(desk, north))
     }
 
-    fn take(&self, desk: &Desk) -> Result<(), Problem> {
+    fn take(&self, desk: &Desk, north: North) -> Result<(), Problem> {
         let format = self.format()?;
         let catalogue = desk.catalogue()?;
         let listing = catalogue.listing()?;
@@ -52,18 +56,19 @@ impl Import {
         let told = |bytes| bar.set_position(bytes);
         let options = SheetOptions {
             progress: Some(&told),
+            north,
         };
         if self.check {
             return self.look(site, format, sheet, &options);
         }
-        let change = desk.change(format!("import {}", self.file.display()));
-        let taken = take_sheet(catalogue.store(), site, format, sheet, &options, &change);
+        let change = desk.change(format!("import {}{}", self.file.display(), as_options(north)));
+        let report = take_sheet(catalogue.store(), site, format, sheet, &options, &change);
         bar.finish_and_clear();
-        let taken = taken?;
+        let report = report?;
         if self.json {
-            say(&json!(taken).to_string())
+            say(&json!(report).to_string())
         } else {
-            tell(&taken)
+            tell(&report)
         }
         Ok(())
     }
@@ -84,6 +89,7 @@ impl Import {
                 counted(checked.prints, "print"),
                 counted(checked.extents, "extent")
             ));
+            checked.azimuths.iter().for_each(tell_azimuths);
         }
         Ok(())
     }
@@ -130,7 +136,7 @@ fn bar(size: Option<u64>) -> ProgressBar {
     bar
 }
 
-fn tell(taken: &Taken) {
+fn tell(Report { taken, azimuths }: &Report) {
     let line = |noun: &str, tally: &Tally| {
         format!(
             "{noun}: {} added, {} changed, {} unchanged",
@@ -145,5 +151,23 @@ fn tell(taken: &Taken) {
     }
     if taken.surfaces_added > 0 {
         say(&format!("{} made", counted(taken.surfaces_added, "surface")));
+    }
+    azimuths.iter().for_each(tell_azimuths);
+}
+
+fn tell_azimuths(azimuths: &Turned) {
+    let Turned { turned, north, .. } = azimuths;
+    let (Some(least), Some(greatest)) = (azimuths.least_turn_deg, azimuths.greatest_turn_deg) else {
+        say(&format!("azimuths: none to turn from {north} to grid north"));
+        return;
+    };
+    say(&format!(
+        "azimuths: {turned} turned from {north} to grid north, by {least:+.3}° to {greatest:+.3}° (clockwise positive)"
+    ));
+    azimuths.declination_sd_deg.into_iter().for_each(tell_declination);
+    match azimuths.weak_compass {
+        0 => {}
+        1 => tell_weak_compass("one of them was"),
+        several => tell_weak_compass(&format!("{several} of them were")),
     }
 }

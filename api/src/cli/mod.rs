@@ -8,10 +8,13 @@ mod export;
 mod group;
 mod history;
 mod import;
+mod north;
 mod plan;
 mod query;
 mod serve;
+mod shown;
 mod site;
+mod surface;
 mod table;
 mod tie;
 
@@ -46,6 +49,9 @@ enum Command {
     /// Add, tie, list and show sites
     #[command(subcommand)]
     Site(site::SiteCommand),
+    /// Describe and show surfaces
+    #[command(subcommand)]
+    Surface(surface::SurfaceCommand),
     /// Take a field sheet, whole or not at all
     Import(import::Import),
     /// Write a site's record as a field sheet or as GeoJSON
@@ -119,6 +125,7 @@ impl Command {
     fn run(self, desk: &Desk) -> Done {
         match self {
             Self::Site(command) => command.run(desk),
+            Self::Surface(command) => command.run(desk),
             Self::Import(command) => command.run(desk),
             Self::Export(command) => command.run(desk),
             Self::Query(command) => command.run(desk),

@@ -1,20 +1,24 @@
 //! `stridebed query`.
 
-use super::table::{table, told};
-use super::{Desk, Done, Failure, for_machines, say};
+use super::shown::show;
+use super::table::told;
+use super::{Desk, Done, for_machines, say};
 use crate::problem::Problem;
 use crate::query::{self, Inputs};
 use clap::Args;
 use serde_json::Value;
-use std::io::Write;
+use std::path::PathBuf;
 
 #[derive(Args)]
 pub(super) struct Query {
     /// The query; without it, all queries are listed with their inputs
     id: Option<String>,
-    /// Its inputs, as in surface=gannet-ledge:S2
+    /// Its inputs, as in surface=gannet-ledge:S2; name=@FILE takes the values from a file
     #[arg(value_name = "NAME=VALUE", value_parser = input)]
     inputs: Vec<(String, String)>,
+    /// Draw the answer's picture into this file; - writes it to the standard output and nothing else
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
     /// Write the bytes of the HTTP answer
     #[arg(long)]
     json: bool,
@@ -24,38 +28,69 @@ fn input(text: &str) -> Result<(String, String), String> {
     let (name, value) = text
         .split_once('=')
         .ok_or("expected name=value, as in surface=gannet-ledge:S2")?;
-    Ok((name.to_owned(), value.to_owned()))
+    let value = match value.strip_prefix('@') {
+        Some(file) => listed(file)?,
+        None => value.to_owned(),
+    };
+    Ok((name.to_owned(), value))
+}
+
+/// The values in a file, separated by commas, blanks or line ends.
+fn listed(file: &str) -> Result<String, String> {
+    let text = std::fs::read_to_string(file).map_err(|error| format!("{file} cannot be read: {error}"))?;
+    let values = text.split(|letter: char| letter == ',' || letter.is_whitespace());
+    Ok(values
+        .filter(|value| !value.is_empty())
+        .collect::<Vec<_>>()
+        .join(","))
 }
 
 impl Query {
     pub(super) fn run(self, desk: &Desk) -> Done {
         let json = self.json;
-        match &self.id {
+        match self.id {
             None => {
                 list();
                 Ok(())
             }
-            Some(id) => {
-                let query = query::find(id).ok_or_else(|| {
-                    let ids: Vec<&str> = query::ALL.iter().map(|query| query.id()).collect();
-                    let problem = Problem::not_found(format!(
-                        "There is no query {id:?}; there are {}.",
-                        ids.join(", ")
-                    ));
-                    Failure { problem, json }
-                })?;
-                let inputs: Inputs = self
-                    .inputs
-                    .into_iter()
-                    .map(|(name, text)| (name, Value::from(text)))
-                    .collect();
-                let reply = desk
-                    .catalogue()
-                    .and_then(|catalogue| Ok(query.ask(inputs, &catalogue)?));
-                show(&for_machines(json, reply)?.body, json);
-                Ok(())
-            }
+            Some(_) => for_machines(json, self.ask(desk)),
         }
+    }
+
+    fn ask(self, desk: &Desk) -> Result<(), Problem> {
+        let id = self.id.unwrap_or_default();
+        let query = query::find(&id).ok_or_else(|| {
+            let ids: Vec<&str> = query::ALL.iter().map(|query| query.id()).collect();
+            Problem::not_found(format!("There is no query {id:?}; there are {}.", ids.join(", ")))
+        })?;
+        if self.svg.is_some() && !query.has_picture() {
+            return Err(Problem::bad_request(format!(
+                "The query {id} has no picture; ask it without --svg."
+            )));
+        }
+        let inputs: Inputs = self
+            .inputs
+            .into_iter()
+            .map(|(name, text)| (name, Value::from(text)))
+            .collect();
+        let reply = query.ask(inputs, &desk.catalogue()?)?;
+        let Some((file, draw)) = self.svg.zip(reply.picture) else {
+            show(&reply.body, self.json);
+            return Ok(());
+        };
+        let picture = draw();
+        if file.as_os_str() == "-" {
+            say(&picture);
+            return Ok(());
+        }
+        std::fs::write(&file, picture).map_err(|error| {
+            Problem::bad_request(format!("{} cannot be written: {error}.", file.display()))
+        })?;
+        show(&reply.body, self.json);
+        if !self.json {
+            say(&format!("Drew it into {}.", file.display()));
+        }
+        Ok(())
     }
 }
 
@@ -76,76 +111,5 @@ fn list() {
                 told(&input["description"])
             ));
         }
-    }
-}
-
-fn show(body: &[u8], json: bool) {
-    if json {
-        let _ = std::io::stdout().write_all(body);
-        return;
-    }
-    let Ok(answer) = serde_json::from_slice::<Value>(body) else {
-        return;
-    };
-    let features = answer["features"]
-        .as_array()
-        .map(Vec::as_slice)
-        .unwrap_or_default();
-    let mut rest = features;
-    // Features of one part stand together and have the same properties: one table for each part.
-    while let Some(first) = rest.first() {
-        let part = &first["properties"]["part"];
-        let run = rest
-            .iter()
-            .take_while(|feature| feature["properties"]["part"] == *part)
-            .count();
-        say(&format!("{}: {run}", told(part)));
-        say(&one_table(&rest[..run]));
-        rest = &rest[run..];
-    }
-    if features.is_empty() {
-        say("nothing found");
-    }
-    say(&format!(
-        "method: {} ({})",
-        told(&answer["method"]["name"]),
-        told(&answer["method"]["source"])
-    ));
-    if let Some(caution) = answer["caution"].as_str() {
-        say(&format!("caution: {caution}"));
-    }
-}
-
-/// A terminal has no room for more; `--json` has them all.
-const MOST_COLUMNS: usize = 12;
-
-fn one_table(features: &[Value]) -> String {
-    let properties = features[0]["properties"].as_object();
-    // What is unknown of all of them, or repeats the query, only takes room on a terminal.
-    let shown = |name: &&String| {
-        !["part", "site", "surface", "ungrouped"].contains(&name.as_str())
-            && features
-                .iter()
-                .any(|feature| !feature["properties"][name.as_str()].is_null())
-    };
-    let mut names: Vec<&String> = properties
-        .into_iter()
-        .flat_map(|fields| fields.keys())
-        .filter(shown)
-        .collect();
-    let left_out = names.len().saturating_sub(MOST_COLUMNS);
-    names.truncate(MOST_COLUMNS);
-    let mut rows = table(names.iter().map(|name| name.as_str()));
-    for feature in features {
-        rows.add_row(
-            names
-                .iter()
-                .map(|name| told(&feature["properties"][name.as_str()])),
-        );
-    }
-    if left_out > 0 {
-        format!("{rows}\n({left_out} more properties with --json)")
-    } else {
-        rows.to_string()
     }
 }

@@ -1,5 +1,6 @@
 //! `stridebed site add|list|show`; `tie` has a file of its own.
 
+use super::surface::written;
 use super::table::table;
 use super::tie::{self, Tie};
 use super::{Desk, Done, for_machines, say};
@@ -35,7 +36,7 @@ pub(super) enum SiteCommand {
 pub(super) struct Add {
     /// The site's readable id, as in gannet-ledge
     slug: Slug,
-    /// Its projected CRS in metres, as in EPSG:25830
+    /// Its CRS: a conformal projection in metres, as in EPSG:25830
     #[arg(long)]
     crs: String,
     /// What strangers may learn of its place
@@ -142,17 +143,7 @@ fn show(desk: &Desk, slug: &Slug, json: bool) -> Result<(), Problem> {
     let entries: Vec<_> = listing.surfaces_of(slug).collect();
     if json {
         let mut shown = json!(site);
-        shown["surfaces"] = entries
-            .iter()
-            .map(|entry| {
-                let mut surface = json!(entry.summary.surface);
-                surface["id"] = json!(entry.summary.id);
-                surface["prints"] = json!(entry.summary.prints);
-                surface["extents"] = json!(entry.summary.extents);
-                surface["trackways"] = json!(entry.summary.trackways);
-                surface
-            })
-            .collect();
+        shown["surfaces"] = entries.iter().map(|entry| written(&entry.summary)).collect();
         say(&shown.to_string());
         return Ok(());
     }

@@ -2,8 +2,8 @@
 
 use crate::catalogue::SurfaceEntry;
 use crate::crs::{Crs, CrsFault};
-use crate::feature::{Cell, EXTENT, Field, Kind, PRINT, SITE, SURFACE, Scope, SiteRow, TRACKWAY, midline};
-use geo::{Geometry, LineString, Point, Rect};
+use crate::feature::{Cell, EXTENT, Field, Kind, PRINT, SITE, SURFACE, Scope, SiteRow, TRACKWAY, path};
+use geo::{Geometry, Point, Rect};
 use jiff::civil::Date;
 use serde::ser::{Serialize, SerializeMap, Serializer};
 use spatial::index::{PrintNo, SurfaceIndex};
@@ -152,9 +152,7 @@ fn line(index: &SurfaceIndex, trackway: &Trackway) -> Option<Geometry<f64>> {
         .iter()
         .filter_map(|label| index.find(label))
         .map(|no| index.print(no));
-    let prints = midline(&prints.collect::<Vec<_>>());
-    let line = LineString::from_iter(prints.iter().map(|print| [print.easting_m, print.northing_m]));
-    (line.0.len() >= 2).then(|| line.into())
+    path(&prints.collect::<Vec<_>>())
 }
 
 /// A member's properties, in the order of its collection's columns.

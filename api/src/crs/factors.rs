@@ -1,4 +1,4 @@
-//! Grid convergence and point scale factor: the one call of PROJ that its safe wrapper lacks.
+//! Grid convergence, point scale factor and distortion: the one call of PROJ that its safe wrapper lacks.
 #![allow(unsafe_code)]
 
 use super::database;
@@ -6,6 +6,7 @@ use proj_sys as sys;
 use spatial::frame::{Factors, LonLat};
 use std::cell::RefCell;
 use std::collections::HashMap;
+use std::f64::consts::FRAC_PI_2;
 use std::ffi::CString;
 use std::os::unix::ffi::OsStrExt;
 
@@ -13,13 +14,37 @@ thread_local! {
     static MADE: RefCell<HashMap<u32, Option<Projection>>> = RefCell::default();
 }
 
-/// What the projected CRS `EPSG:code` does at places; `None` where PROJ cannot tell.
+/// What the projected CRS `EPSG:code` does at places, their longitudes counted from its own prime
+/// meridian; `None` where PROJ cannot tell.
 pub(super) fn factors(code: u32, places: &[LonLat]) -> Vec<Option<Factors>> {
+    at_each(code, places, |found| {
+        // A conformal projection has one scale in all directions; the areal scale's root is that.
+        let (convergence_deg, scale) = (found.meridian_convergence.to_degrees(), found.areal_scale.sqrt());
+        let told = convergence_deg.is_finite() && scale.is_finite() && scale > 0.0;
+        told.then_some(Factors {
+            convergence_deg,
+            scale,
+        })
+    })
+}
+
+/// How far the projection of `EPSG:code` is from conformal at places as for [`factors`]: the larger of two
+/// parts, by which the scale along the meridian differs from that along the parallel, and by which
+/// their angle differs from a right one, radians. 0 is conformal.
+pub(super) fn distortions(code: u32, places: &[LonLat]) -> Vec<Option<f64>> {
+    at_each(code, places, |found| {
+        let stretch = (found.meridional_scale / found.parallel_scale - 1.0).abs();
+        let skew = (found.meridian_parallel_angle - FRAC_PI_2).abs();
+        (stretch.is_finite() && skew.is_finite()).then_some(stretch.max(skew))
+    })
+}
+
+fn at_each<T>(code: u32, places: &[LonLat], told: impl Fn(sys::PJ_FACTORS) -> Option<T>) -> Vec<Option<T>> {
     MADE.with_borrow_mut(|made| {
         let projection = made.entry(code).or_insert_with(|| Projection::make(code));
         places
             .iter()
-            .map(|place| projection.as_mut()?.at(*place))
+            .map(|place| told(projection.as_mut()?.at(*place)?))
             .collect()
     })
 }
@@ -52,7 +77,7 @@ impl Projection {
         }
     }
 
-    fn at(&mut self, place: LonLat) -> Option<Factors> {
+    fn at(&mut self, place: LonLat) -> Option<sys::PJ_FACTORS> {
         // SAFETY: the object was made by `make`, is not null, lives until `drop`, and is used on this thread
         // alone: raw pointers keep the type from being sent to another.
         let (found, fault) = unsafe {
@@ -63,13 +88,7 @@ impl Projection {
                 sys::proj_errno(self.object),
             )
         };
-        // A conformal projection has one scale in all directions; the areal scale's root is that.
-        let (convergence_deg, scale) = (found.meridian_convergence.to_degrees(), found.areal_scale.sqrt());
-        let told = fault == 0 && convergence_deg.is_finite() && scale.is_finite() && scale > 0.0;
-        told.then_some(Factors {
-            convergence_deg,
-            scale,
-        })
+        (fault == 0).then_some(found)
     }
 }
 

@@ -79,6 +79,51 @@ fn what_fits_a_site_and_what_does_not() {
     assert!(Crs::for_site(7030).is_err());
 }
 
+/// On them, an azimuth and a distance on the grid are not those of the ground turned and scaled.
+#[test]
+fn a_site_s_projection_keeps_angles() {
+    // Azimuthal, cylindrical and conic equal-area, transverse equidistant, and the sphere laid over an ellipsoid.
+    for code in [3035, 6933, 3577, 3068, 3857] {
+        let refused = Crs::for_site(code).unwrap_err();
+        assert!(matches!(refused, CrsFault::NotConformal { .. }), "{refused:?}");
+        assert!(refused.to_string().contains("not conformal"), "{refused}");
+    }
+    // Conformal ones of each kind, and the grids of a town and of an island, which are as good as conformal.
+    for code in [
+        25830, 2154, 3031, 28992, 5514, 2056, 3375, 3395, 27200, 29701, 32761, 6247, 3993,
+    ] {
+        assert!(
+            Crs::for_site(code).is_ok(),
+            "EPSG:{code}: {:?}",
+            Crs::for_site(code)
+        );
+    }
+}
+
+/// Their azimuths would be counted from the south or the west.
+#[test]
+fn a_site_s_axes_count_eastings_and_northings() {
+    for code in [2052, 5513] {
+        assert!(
+            matches!(Crs::for_site(code), Err(CrsFault::OtherWay { .. })),
+            "EPSG:{code}"
+        );
+    }
+    // Both axes of a polar projection point north, or both south.
+    for code in [3031, 3413, 5041, 32661] {
+        assert!(Crs::for_site(code).is_ok(), "EPSG:{code}");
+    }
+}
+
+#[test]
+fn prime_meridians_are_read_in_degrees_and_in_grads() {
+    // 2.5969213 grad; 17°40' west.
+    for (code, expected) in [(27572, 2.337_229_17), (5221, -(17.0 + 40.0 / 60.0)), (25830, 0.0)] {
+        let found = Crs::find(code).unwrap().prime_meridian_deg;
+        assert!((found - expected).abs() < 1e-9, "EPSG:{code}: {found}");
+    }
+}
+
 #[test]
 fn axes_follow_the_authority() {
     for (code, northing_first) in [

@@ -42,7 +42,7 @@ fn put(store: &dyn Store, prints: &[SheetPrint], extents: &[SheetExtent]) {
 
 fn take(store: &dyn Store, format: SheetFormat, bytes: &[u8]) -> Taken {
     match take_sheet(store, &site(), format, bytes, &SheetOptions::default(), &change()) {
-        Ok(taken) => taken,
+        Ok(report) => report.taken,
         Err(IntakeError::Faults(faults)) => {
             panic!("{:#?}\n{}", faults.faults, String::from_utf8_lossy(bytes))
         }

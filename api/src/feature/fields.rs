@@ -225,3 +225,14 @@ pub fn midline<'a>(prints: &[&'a Print]) -> Vec<&'a Print> {
         .collect();
     if hind.len() >= 2 { hind } else { prints.to_vec() }
 }
+
+/// A trackway's line through its [`midline`]; `None` where that has fewer than two prints.
+#[must_use]
+pub fn path(prints: &[&Print]) -> Option<geo::Geometry<f64>> {
+    let line = geo::LineString::from_iter(
+        midline(prints)
+            .iter()
+            .map(|print| [print.easting_m, print.northing_m]),
+    );
+    (line.0.len() >= 2).then(|| line.into())
+}

@@ -9,7 +9,7 @@ mod fields;
 mod output;
 
 pub use cell::Cell;
-pub use fields::{EXTENT, Field, Kind, PRINT, SITE, SURFACE, Scope, SiteRow, TRACKWAY, midline};
+pub use fields::{EXTENT, Field, Kind, PRINT, SITE, SURFACE, Scope, SiteRow, TRACKWAY, midline, path};
 pub use output::{OutputCrs, Written};
 
 use serde_json::{Map, Value};

@@ -22,6 +22,14 @@ impl Asked {
     /// # Errors
     /// When the query string cannot be read or `f` names no form.
     pub fn of(request: &HttpRequest, service: &Service) -> Result<Self, Problem> {
+        Self::in_forms(request, service, Media::READABLE)
+    }
+
+    /// Reads a request for a resource that has these forms.
+    ///
+    /// # Errors
+    /// As [`Self::of`].
+    pub fn in_forms(request: &HttpRequest, service: &Service, forms: &[Media]) -> Result<Self, Problem> {
         let Query(parameters) = Query::<Vec<(String, String)>>::from_query(request.query_string())
             .map_err(|error| Problem::bad_request(format!("The query string cannot be read: {error}.")))?;
         let mut asked = Self {
@@ -30,21 +38,12 @@ impl Asked {
             path: request.path().to_owned(),
             media: Media::Json,
         };
-        asked.media = match asked.take("f")?.as_deref() {
-            Some("json") => Media::Json,
-            Some("html") => Media::Html,
-            Some(other) => {
-                return Err(Problem::bad_request(format!(
-                    "f={other} is no form: expected json or html."
-                )));
+        asked.media = match asked.take("f")? {
+            Some(name) => named(&name, forms)?,
+            None => {
+                let header = request.headers().get(ACCEPT);
+                Media::accepted(header.and_then(|value| value.to_str().ok()).unwrap_or(""), forms)
             }
-            None => Media::accepted(
-                request
-                    .headers()
-                    .get(ACCEPT)
-                    .and_then(|value| value.to_str().ok())
-                    .unwrap_or(""),
-            ),
         };
         Ok(asked)
     }
@@ -96,6 +95,17 @@ impl Asked {
             }
         }
     }
+}
+
+fn named(name: &str, forms: &[Media]) -> Result<Media, Problem> {
+    let found = forms.iter().copied().find(|form| form.name() == name);
+    found.ok_or_else(|| {
+        let names: Vec<&str> = forms.iter().map(|form| form.name()).collect();
+        Problem::bad_request(format!(
+            "f={name} is no form of this: expected {}.",
+            names.join(" or ")
+        ))
+    })
 }
 
 /// Where links start: the configured address, or that of the request. The headers that a proxy

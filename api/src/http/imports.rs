@@ -4,7 +4,7 @@ use super::asked::Asked;
 use super::media::{CSV, GEOJSON, JSON};
 use super::shared::is_strange;
 use super::{Problem, Service, Shared, off_thread};
-use crate::intake::{SheetFormat, SheetOptions, take_sheet};
+use crate::intake::{North, SheetFormat, SheetOptions, take_sheet};
 use crate::store::Change;
 use actix_web::http::StatusCode;
 use actix_web::http::header::CONTENT_TYPE;
@@ -23,8 +23,9 @@ pub async fn take(
     path: Path<String>,
     payload: Payload,
 ) -> Result<HttpResponse, Problem> {
-    let asked = Asked::of(&request, &service)?;
-    asked.nothing_else(&[])?;
+    let mut asked = Asked::of(&request, &service)?;
+    let north = north(&mut asked)?;
+    asked.nothing_else(&["north", "surveyed_on"])?;
     may_write(&request, &service)?;
     let format = format(&request)?;
     let site = path.into_inner();
@@ -39,14 +40,18 @@ pub async fn take(
         let change = Change {
             author: "local".to_owned(),
             at: Timestamp::now(),
-            deed: "import over HTTP".to_owned(),
+            deed: deed(north),
+        };
+        let options = SheetOptions {
+            north,
+            ..SheetOptions::default()
         };
         Ok(take_sheet(
             service.catalogue.store(),
             &site,
             format,
             sheet,
-            &SheetOptions::default(),
+            &options,
             &change,
         )?)
     })
@@ -54,6 +59,24 @@ pub async fn take(
     Ok(HttpResponse::Ok()
         .insert_header((CONTENT_TYPE, JSON))
         .body(format!("{}\n", json!(taken))))
+}
+
+/// The north that the sheet's azimuths are counted from.
+fn north(asked: &mut Asked) -> Result<North, Problem> {
+    let (name, surveyed_on) = (asked.take("north")?, asked.take("surveyed_on")?);
+    North::named(name.as_deref(), surveyed_on.as_deref())
+        .map_err(|fault| Problem::bad_request(format!("{fault}.")))
+}
+
+/// What the history tells, as in `import over HTTP with north=magnetic&surveyed_on=2026-05-01`.
+fn deed(north: North) -> String {
+    let options: Vec<String> = north
+        .options()
+        .into_iter()
+        .map(|(name, value)| format!("{name}={value}"))
+        .collect();
+    let with = if options.is_empty() { "" } else { " with " };
+    format!("import over HTTP{with}{}", options.join("&"))
 }
 
 /// While there are no tokens, changes come from this machine alone, and not through a page that some

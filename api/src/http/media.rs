@@ -28,44 +28,56 @@ pub const CONFORMANCE: &[&str] = &[
     "http://www.opengis.net/spec/ogcapi-features-2/1.0/conf/crs",
 ];
 
-/// The two forms in which every resource can be read.
+/// The forms in which a resource can be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Media {
     /// JSON or GeoJSON.
     Json,
     /// A page for a browser.
     Html,
+    /// A picture.
+    Svg,
 }
 
 impl Media {
+    /// The forms that every resource has.
+    pub const READABLE: &[Self] = &[Self::Json, Self::Html];
+    /// The forms of what also has a picture.
+    pub const DRAWN: &[Self] = &[Self::Json, Self::Html, Self::Svg];
+
     /// The value of the parameter `f`.
     #[must_use]
     pub fn name(self) -> &'static str {
         match self {
             Self::Json => "json",
             Self::Html => "html",
+            Self::Svg => "svg",
         }
     }
 
-    /// What an `Accept` header asks for: a page where it ranks HTML above any kind of JSON; JSON
-    /// otherwise, also for `*/*` and for what the service does not have.
+    /// What an `Accept` header asks for of some forms: a page or a picture where it ranks that above any kind of
+    /// JSON; JSON otherwise, also for `*/*` and for what the service does not have.
     #[must_use]
-    pub fn accepted(header: &str) -> Self {
-        let (mut html, mut json) = (0.0f32, 0.0f32);
+    pub fn accepted(header: &str, forms: &[Self]) -> Self {
+        let (mut best, mut highest) = (Self::Json, 0.0f32);
         for part in header.split(',') {
             let mut pieces = part.split(';').map(str::trim);
-            let kind = pieces.next().unwrap_or_default();
+            let form = match pieces.next().unwrap_or_default() {
+                "text/html" | "application/xhtml+xml" => Self::Html,
+                "application/json" | "application/geo+json" | "application/*" => Self::Json,
+                "image/svg+xml" => Self::Svg,
+                _ => continue,
+            };
             let quality = pieces
                 .filter_map(|piece| piece.strip_prefix("q="))
                 .find_map(|q| q.parse().ok())
                 .unwrap_or(1.0);
-            match kind {
-                "text/html" | "application/xhtml+xml" => html = html.max(quality),
-                "application/json" | "application/geo+json" | "application/*" => json = json.max(quality),
-                _ => {}
+            let better = quality > highest || (quality >= highest && form == Self::Json);
+            if forms.contains(&form) && better {
+                (best, highest) = (form, quality);
             }
         }
-        if html > json { Self::Html } else { Self::Json }
+        best
     }
 }
 
@@ -75,16 +87,22 @@ mod tests {
 
     #[test]
     fn json_unless_a_browser_asks() {
-        assert_eq!(Media::accepted(""), Media::Json);
-        assert_eq!(Media::accepted("*/*"), Media::Json);
-        assert_eq!(
-            Media::accepted("text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8"),
-            Media::Html
-        );
-        assert_eq!(
-            Media::accepted("text/html;q=0.5, application/geo+json"),
-            Media::Json
-        );
-        assert_eq!(Media::accepted("text/xml"), Media::Json);
+        let accepted = |header| Media::accepted(header, Media::READABLE);
+        assert_eq!(accepted(""), Media::Json);
+        assert_eq!(accepted("*/*"), Media::Json);
+        let browser = "text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8";
+        assert_eq!(accepted(browser), Media::Html);
+        assert_eq!(accepted("text/html;q=0.5, application/geo+json"), Media::Json);
+        assert_eq!(accepted("text/html, application/json"), Media::Json);
+        assert_eq!(accepted("text/xml"), Media::Json);
+        assert_eq!(accepted("image/svg+xml"), Media::Json);
+    }
+
+    #[test]
+    fn a_picture_where_there_is_one() {
+        let accepted = |header| Media::accepted(header, Media::DRAWN);
+        assert_eq!(accepted("image/svg+xml"), Media::Svg);
+        assert_eq!(accepted("image/svg+xml;q=0.3, text/html;q=0.4"), Media::Html);
+        assert_eq!(accepted("image/*"), Media::Json);
     }
 }

@@ -43,7 +43,8 @@ impl Document {
     /// The response in the form that was asked for.
     pub fn respond(&self, asked: &Asked) -> HttpResponse {
         match asked.media {
-            Media::Json => HttpResponse::Ok()
+            // A picture is no document: whoever has one answers with it himself.
+            Media::Json | Media::Svg => HttpResponse::Ok()
                 .insert_header((CONTENT_TYPE, self.media))
                 .body(format!("{}\n", self.body)),
             Media::Html => HttpResponse::Ok()
@@ -182,7 +183,7 @@ fn features(out: &mut String, list: &[Value], asked: &Asked) {
     out.push_str("</table>");
 }
 
-/// Any value: objects as tables of two columns, lists of objects as lists of such, the rest as text.
+/// Any value: objects as tables of two columns, lists of objects as one table, long lists folded, the rest as text.
 fn cell(out: &mut String, value: &Value) {
     match value {
         Value::Null => out.push_str("<span class=\"none\">–</span>"),
@@ -190,20 +191,14 @@ fn cell(out: &mut String, value: &Value) {
             let _ = write!(out, "<a href=\"{0}\">{0}</a>", escaped(text));
         }
         Value::String(text) => out.push_str(&escaped(text)),
-        Value::Array(list) if list.iter().any(Value::is_object) => {
-            let linked = list.iter().all(|part| part["href"].is_string());
-            if linked {
-                links(out, list)
-            } else {
-                list.iter().for_each(|part| cell(out, part))
-            }
+        Value::Number(number) => out.push_str(&rounded(number)),
+        Value::Array(list) if list.iter().any(Value::is_object) => rows(out, list),
+        Value::Array(list) if list.len() > MOST_UNFOLDED => {
+            let _ = write!(out, "<details><summary>{} values</summary>", list.len());
+            inline(out, list);
+            out.push_str("</details>");
         }
-        Value::Array(list) => {
-            for (place, part) in list.iter().enumerate() {
-                out.push_str(if place > 0 { ", " } else { "" });
-                cell(out, part);
-            }
-        }
+        Value::Array(list) => inline(out, list),
         Value::Object(fields) => {
             out.push_str("<table>");
             for (name, value) in fields {
@@ -213,9 +208,66 @@ fn cell(out: &mut String, value: &Value) {
             }
             out.push_str("</table>");
         }
-        other => {
-            let _ = write!(out, "{other}");
+        Value::Bool(value) => {
+            let _ = write!(out, "{value}");
         }
+    }
+}
+
+/// Longer lists are folded: a reader wants them seldom.
+const MOST_UNFOLDED: usize = 8;
+
+fn inline(out: &mut String, list: &[Value]) {
+    for (place, part) in list.iter().enumerate() {
+        out.push_str(if place > 0 { ", " } else { "" });
+        cell(out, part);
+    }
+}
+
+/// Objects as the rows of one table, or as links where they are such.
+fn rows(out: &mut String, list: &[Value]) {
+    if list.iter().all(|part| part["href"].is_string()) {
+        return links(out, list);
+    }
+    let mut names: Vec<&String> = Vec::new();
+    for name in list.iter().filter_map(Value::as_object).flat_map(Map::keys) {
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    if list.len() > MOST_UNFOLDED {
+        let _ = write!(out, "<details><summary>{} rows</summary>", list.len());
+    }
+    out.push_str("<table><tr>");
+    for name in &names {
+        let _ = write!(out, "<th>{}</th>", escaped(name));
+    }
+    out.push_str("</tr>");
+    for row in list {
+        out.push_str("<tr>");
+        for name in &names {
+            out.push_str("<td>");
+            cell(out, &row[name.as_str()]);
+            out.push_str("</td>");
+        }
+        out.push_str("</tr>");
+    }
+    out.push_str("</table>");
+    if list.len() > MOST_UNFOLDED {
+        out.push_str("</details>");
+    }
+}
+
+/// Four decimals, which of metres and of degrees is more than a field party can measure; three digits of what is
+/// smaller. Programs that need every digit ask for JSON.
+fn rounded(number: &serde_json::Number) -> String {
+    match number.as_f64() {
+        Some(value) if number.is_f64() && value != 0.0 && value.abs() < 0.001 => format!("{value:.2e}"),
+        Some(value) if number.is_f64() => {
+            let text = format!("{value:.4}");
+            text.trim_end_matches('0').trim_end_matches('.').to_owned()
+        }
+        _ => number.to_string(),
     }
 }
 
@@ -250,6 +302,27 @@ mod tests {
             !out.contains("<script") && !out.contains("<b>") && !out.contains("a\"b"),
             "{out}"
         );
+    }
+
+    #[test]
+    fn steps_are_rows_of_one_table_and_long_lists_are_folded() {
+        let mut out = String::new();
+        cell(
+            &mut out,
+            &json!([{ "print": "P1", "pace_m": null }, { "print": "P2", "pace_m": 0.123_456 }]),
+        );
+        assert_eq!(out.matches("<table>").count(), 1, "{out}");
+        assert_eq!(out.matches("<th>print</th>").count(), 1, "{out}");
+        assert!(out.contains("<td>0.1235</td>"), "{out}");
+        out.clear();
+        cell(&mut out, &json!((0..9).collect::<Vec<_>>()));
+        assert!(
+            out.starts_with("<details><summary>9 values</summary>0, 1"),
+            "{out}"
+        );
+        out.clear();
+        cell(&mut out, &json!([1.5e-7, 12.0, 3]));
+        assert_eq!(out, "1.50e-7, 12, 3");
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use super::asked::Asked;
 use super::landing::link;
-use super::media::{CONTENT_CRS, GEOJSON, HTML, JSON, Media};
+use super::media::{CONTENT_CRS, GEOJSON, HTML, JSON, Media, SVG};
 use super::page::Document;
 use super::{Problem, Shared, off_thread};
 use crate::query::{self, Inputs};
@@ -18,13 +18,24 @@ pub async fn all(request: HttpRequest, service: Shared) -> Result<HttpResponse, 
     let list: Vec<Value> = query::ALL
         .iter()
         .map(|query| {
+            let path = format!("/queries/{}", query.id());
+            let mut links = vec![link(&asked.base, &path, "related", GEOJSON, query.title())];
+            if query.has_picture() {
+                links.push(link(
+                    &asked.base,
+                    &format!("{path}?f=svg"),
+                    "related",
+                    SVG,
+                    "Its picture",
+                ));
+            }
             json!({
                 "id": query.id(),
                 "title": query.title(),
                 "description": query.about(),
                 "inputs": query.schema()["properties"],
                 "required": query.schema()["required"],
-                "links": [link(&asked.base, &format!("/queries/{}", query.id()), "related", GEOJSON, query.title())],
+                "links": links,
             })
         })
         .collect();
@@ -40,30 +51,43 @@ pub async fn all(request: HttpRequest, service: Shared) -> Result<HttpResponse, 
 
 /// `/queries/{query}`: asks one.
 pub async fn ask(request: HttpRequest, service: Shared, path: Path<String>) -> Result<HttpResponse, Problem> {
-    let mut asked = Asked::of(&request, &service)?;
     let query = query::find(&path).ok_or_else(|| {
         Problem::not_found(format!(
             "There is no query {:?}; /queries lists those that there are.",
             *path
         ))
     })?;
+    let forms = if query.has_picture() {
+        Media::DRAWN
+    } else {
+        Media::READABLE
+    };
+    let mut asked = Asked::in_forms(&request, &service, forms)?;
     let inputs: Inputs = asked
         .rest()
         .into_iter()
         .map(|(name, text)| (name, Value::from(text)))
         .collect();
-    let reply = off_thread(
-        &service,
-        move |service| Ok(query.ask(inputs, &service.catalogue)?),
-    )
+    let media = asked.media;
+    let (body, crs, picture) = off_thread(&service, move |service| {
+        let reply = query.ask(inputs, &service.catalogue)?;
+        let picture = reply.picture.filter(|_| media != Media::Json).map(|draw| draw());
+        Ok((reply.body, reply.crs, picture))
+    })
     .await?;
-    let crs = format!("<{}>", reply.crs.uri());
-    if asked.media == Media::Html {
-        let body = serde_json::from_slice(&reply.body).map_err(Problem::internal)?;
-        return Ok(Document::features(query.title(), body).respond(&asked));
+    match (media, picture) {
+        (Media::Svg, Some(picture)) => Ok(HttpResponse::Ok()
+            .insert_header((CONTENT_TYPE, SVG))
+            .body(picture)),
+        (Media::Html, picture) => {
+            let body = serde_json::from_slice(&body).map_err(Problem::internal)?;
+            Ok(Document::features(query.title(), body)
+                .with_picture(picture)
+                .respond(&asked))
+        }
+        _ => Ok(HttpResponse::Ok()
+            .insert_header((CONTENT_TYPE, GEOJSON))
+            .insert_header((CONTENT_CRS, format!("<{}>", crs.uri())))
+            .body(body)),
     }
-    Ok(HttpResponse::Ok()
-        .insert_header((CONTENT_TYPE, GEOJSON))
-        .insert_header((CONTENT_CRS, crs))
-        .body(reply.body))
 }

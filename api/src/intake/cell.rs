@@ -33,8 +33,7 @@ pub(super) const DEPTH: Measure = Measure::new(0.0, true, LARGEST_PRINT_M, "metr
 /// A standard deviation of a position.
 pub(super) const SD_M: Measure = Measure::new(0.0, true, f64::MAX, "metres, 0 or more");
 /// A direction.
-pub(super) const AZIMUTH: Measure =
-    Measure::new(0.0, true, 360.0, "degrees clockwise from grid north, 0 to 360");
+pub(super) const AZIMUTH: Measure = Measure::new(0.0, true, 360.0, "degrees clockwise from north, 0 to 360");
 /// A standard deviation of a direction.
 pub(super) const SD_DEG: Measure = Measure::new(0.0, true, 360.0, "degrees, 0 to 360");
 /// A grade of the numerical preservation scale (Belvedere & Farlow 2016).

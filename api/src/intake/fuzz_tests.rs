@@ -24,12 +24,24 @@ pub(super) fn config(cases: u32) -> ProptestConfig {
 const LOCAL: &[u8] = b"surface,print,local_x_m,local_y_m,length_m,note\n\
     S1,P1,0.5,-12.25,0.31,\"heel, blurred\"\nS1,P2,1.5,3e0,0.3,\nS2,P1,0,0,0.28,wet\n";
 
-/// Takes the bytes for a site with a local grid. Whatever is taken has finite numbers in their ranges; whatever is refused says why.
+/// Takes the bytes for a site with a local grid, as a sheet of grid azimuths and as one of magnetic azimuths.
 fn try_to_take(format: SheetFormat, bytes: &[u8]) -> Result<(), TestCaseError> {
+    let surveyed_on = Some(jiff::civil::date(2026, 5, 1));
+    [North::Grid, North::Magnetic { surveyed_on }]
+        .into_iter()
+        .try_for_each(|north| try_with(north, format, bytes))
+}
+
+/// Whatever is taken has finite numbers in their ranges; whatever is refused says why.
+fn try_with(north: North, format: SheetFormat, bytes: &[u8]) -> Result<(), TestCaseError> {
     let site = tied();
     let shelf = Shelf::new(&site);
-    match take_sheet(&shelf, &site, format, bytes, &SheetOptions::default(), &change()) {
-        Ok(taken) => prop_assert!(taken.prints.added + taken.extents.added > 0),
+    let options = SheetOptions {
+        north,
+        ..SheetOptions::default()
+    };
+    match take_sheet(&shelf, &site, format, bytes, &options, &change()) {
+        Ok(report) => prop_assert!(report.taken.prints.added + report.taken.extents.added > 0),
         Err(IntakeError::Faults(faults)) => {
             prop_assert!(faults.total >= 1 && !faults.faults.is_empty());
             prop_assert!(faults.faults.iter().all(|fault| !fault.expected.is_empty()));

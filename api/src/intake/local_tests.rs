@@ -37,7 +37,7 @@ fn take(site: &Site, format: SheetFormat, sheet: &str) -> Result<(Taken, Vec<Pri
             "{sheet}"
         );
     }
-    Ok((taken?, shelf.prints()))
+    Ok((taken?.taken, shelf.prints()))
 }
 
 /// The sheet has exactly these faults: each line begins with the first text and holds the second.

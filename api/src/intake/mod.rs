@@ -2,8 +2,8 @@
 //!
 //! A sheet is CSV or GeoJSON; both become cells by name of column, and one form turns a row's cells
 //! into a print or into faults. One thread reads while the other stores, in batches, so that memory
-//! does not grow with the sheet. Azimuths are those of grid north, as the record has them. Places come in
-//! the site's CRS or in its local grid, and are kept in the CRS.
+//! does not grow with the sheet. Places come in the site's CRS or in its local grid, and are kept in the CRS.
+//! Azimuths of another north are turned to grid north, which the record has, on the way.
 //!
 //! Outer spaces of a cell do not count, but in notes and in further columns, which are kept as they
 //! came. `side` may be `left`, `right`, `L` or `R`; letter case does not matter in it, in `limb` and in
@@ -22,16 +22,20 @@ mod form;
 mod geojson_sheet;
 mod header;
 mod locate;
+mod north;
 mod opening;
 mod place;
 mod records;
 mod take;
+mod turning;
 mod words;
 
 pub(crate) use column::Column;
 pub use control::{control_points, parse_control_point};
 pub use fault::{Fault, Faults};
-pub use take::{Checked, check_sheet, take_sheet};
+pub use north::{NoTurn, North, NorthFault, Sighting, Turn};
+pub use take::{Checked, Report, check_sheet, take_sheet};
+pub use turning::Turned;
 
 use crate::crs::CrsFault;
 use crate::store::StoreError;
@@ -74,6 +78,8 @@ impl SheetFormat {
 pub struct SheetOptions<'p> {
     /// Told from time to time how many bytes of the sheet have been read and stored.
     pub progress: Option<&'p dyn Fn(u64)>,
+    /// The north that the sheet's azimuths are counted from.
+    pub north: North,
 }
 
 /// Why a sheet was not taken.

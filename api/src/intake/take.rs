@@ -2,8 +2,9 @@
 
 use super::batch::{Batch, Batches, Stop};
 use super::place::Ground;
+use super::turning::{Turned, Turning};
 use super::{
-    Column, Fault, Faults, IntakeError, SheetFormat, SheetOptions, csv_sheet, geojson_sheet, opening,
+    Column, Fault, Faults, IntakeError, North, SheetFormat, SheetOptions, csv_sheet, geojson_sheet, opening,
 };
 use crate::crs::Crs;
 use crate::store::{Change, Conflict, Outcome, RowConflict, SheetTransaction, Store, StoreError, Taken};
@@ -17,12 +18,26 @@ use std::thread;
 const WAITING: usize = 4;
 
 /// What a sheet without faults holds.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, serde::Serialize)]
 pub struct Checked {
     /// How many prints.
     pub prints: u64,
     /// How many extents.
     pub extents: u64,
+    /// What would become of azimuths that are not those of grid north.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub azimuths: Option<Turned>,
+}
+
+/// What became of a sheet.
+#[derive(Debug, Clone, Default, PartialEq, serde::Serialize)]
+pub struct Report {
+    /// What it did to the record.
+    #[serde(flatten)]
+    pub taken: Taken,
+    /// What became of azimuths that were not those of grid north.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub azimuths: Option<Turned>,
 }
 
 /// Takes a sheet into the store, whole or not at all; it is on disk when this returns.
@@ -39,17 +54,21 @@ pub fn take_sheet(
     reader: impl Read + Send,
     options: &SheetOptions<'_>,
     change: &Change,
-) -> Result<Taken, IntakeError> {
+) -> Result<Report, IntakeError> {
     let crs = Crs::for_site(site.crs)?;
+    let north = options.north;
     let (sender, batches) = sync_channel(WAITING);
     thread::scope(|scope| {
         let reading = scope.spawn(move || {
             let mut take = |batch| sender.send(batch).map_err(|_| Stop::Unwanted);
-            read(format, reader, site, &crs, &mut take)
+            read(format, reader, site, &crs, north, &mut take)
         });
         let stored = store_all(store, site, batches, options, change);
         let read = reading.join().unwrap_or_else(|panic| resume_unwind(panic));
-        stored?.settle(read?)
+        let stored = stored?;
+        let (faults, azimuths) = read?;
+        let taken = stored.settle(faults)?;
+        Ok(Report { taken, azimuths })
     })
 }
 
@@ -72,31 +91,39 @@ pub fn check_sheet(
         tell(options, &batch);
         Ok(())
     };
-    let faults = read(format, reader, site, &crs, &mut take)?;
+    let (faults, azimuths) = read(format, reader, site, &crs, options.north, &mut take)?;
     if faults.is_empty() {
-        Ok(checked)
+        Ok(Checked { azimuths, ..checked })
     } else {
         Err(IntakeError::Faults(faults))
     }
 }
 
+/// Reads a sheet to its end; its faults, and what became of its azimuths.
 fn read(
     format: SheetFormat,
     reader: impl Read,
     site: &Site,
     crs: &Crs,
+    north: North,
     take: &mut dyn FnMut(Batch) -> Result<(), Stop>,
-) -> Result<Faults, Stop> {
+) -> Result<(Faults, Option<Turned>), Stop> {
+    let mut turning = Turning::new(crs, north);
     let reader = match opening::open(reader).map_err(Stop::Read)? {
         Ok(reader) => reader,
-        Err(fault) => return Ok(Faults::one(fault)),
+        Err(fault) => return Ok(turning.end(Faults::one(fault))),
     };
     let ground = Ground::of(site, crs);
-    let batches = Batches::new(take);
-    match format {
+    let mut turn_and_take = |mut batch: Batch| {
+        turning.turn(&mut batch)?;
+        take(batch)
+    };
+    let batches = Batches::new(&mut turn_and_take);
+    let faults = match format {
         SheetFormat::Csv => csv_sheet::read(reader, &ground, batches),
         SheetFormat::GeoJson => geojson_sheet::read(reader, crs, ground, batches),
-    }
+    }?;
+    Ok(turning.end(faults))
 }
 
 /// What has come into the store so far, not yet for good.

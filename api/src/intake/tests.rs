@@ -31,14 +31,8 @@ pub(super) fn take(
     format: SheetFormat,
     reader: impl Read + Send,
 ) -> Result<Taken, IntakeError> {
-    take_sheet(
-        shelf,
-        &site(),
-        format,
-        reader,
-        &SheetOptions::default(),
-        &change(),
-    )
+    let options = SheetOptions::default();
+    take_sheet(shelf, &site(), format, reader, &options, &change()).map(|report| report.taken)
 }
 
 pub(super) fn taken(name: &str) -> (Taken, Shelf) {
@@ -328,6 +322,7 @@ fn a_batch_of_long_notes_does_not_wait_for_a_thousand_rows() {
     let progress = |_| batches.set(batches.get() + 1);
     let options = SheetOptions {
         progress: Some(&progress),
+        ..SheetOptions::default()
     };
     let checked = check_sheet(&site(), SheetFormat::Csv, sheet.as_bytes(), &options).unwrap();
     assert_eq!(checked.prints, 20);
@@ -375,6 +370,7 @@ fn progress_reaches_the_sheet_s_length() {
     };
     let options = SheetOptions {
         progress: Some(&progress),
+        ..SheetOptions::default()
     };
     take_sheet(
         &Shelf::new(&site()),

@@ -1,7 +1,7 @@
 //! What the surface holds, counted, and what the plan leaves out.
 
-use super::ink::grouped;
 use super::labels::Labels;
+use crate::ink::grouped;
 use spatial::index::SurfaceIndex;
 use spatial::model::{Limb, Status};
 use std::collections::HashSet;

@@ -2,9 +2,9 @@
 //!
 //! Each kind has a pattern of its own, so that they stay apart in greyscale.
 
-use super::ink::{Escaped, Path};
 use super::legend::{Row, Section};
 use super::window::Window;
+use crate::ink::{Escaped, Path};
 use spatial::model::{Extent, ExtentKind};
 use std::fmt::Write;
 

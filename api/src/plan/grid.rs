@@ -1,7 +1,7 @@
 //! The frame of the map, its grid ticks and their coordinates.
 
-use super::ink::{Path, Px, grouped};
 use super::window::Window;
+use crate::ink::{Path, Px, grouped};
 use std::fmt::Write;
 
 /// Ticks stand at least so far apart, which leaves room for a coordinate of nine digits.

@@ -1,10 +1,10 @@
 //! Morphotypes told apart by ink: lightness and pattern first, hue second.
 
-use super::ink::{Escaped, Px, fitted, grouped};
 use super::legend::{Row, Section};
 use super::outlines::print_shape;
 use super::print_key::sample;
 use super::prints::{RIM, outline_marks};
+use crate::ink::{Escaped, Px, fitted, grouped};
 use spatial::model::{Print, Side};
 use std::collections::HashMap;
 

@@ -1,10 +1,10 @@
 //! Labels that do not collide: each takes the first free one of its places, in order of weight.
 
 use super::ground::{Area, Ground, around, centre};
-use super::ink::{BOLDER, Escaped, Px, text_width};
 use super::midlines::{self, Midline};
 use super::prints::{Detail, half_box};
 use super::window::Window;
+use crate::ink::{BOLDER, Escaped, Px, text_width};
 use spatial::model::{Print, Status};
 use std::fmt::Write;
 

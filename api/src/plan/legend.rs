@@ -1,7 +1,7 @@
 //! The legend: sections of rows, set in columns.
 
-use super::ink::{Escaped, Px, wrapped};
 use super::window::{Bounds, Window};
+use crate::ink::{Escaped, Px, wrapped};
 use std::fmt::Write;
 
 /// A row: a mark and what it means.

@@ -1,9 +1,9 @@
 //! Trackways as midlines with arrows in the direction of walking.
 
-use super::ink::{Escaped, Path, Px};
 use super::legend::{Row, Section};
 use super::prints::Detail;
 use super::window::Window;
+use crate::ink::{Escaped, Path, Px};
 use geo::Simplify;
 use spatial::index::SurfaceIndex;
 use spatial::model::{Limb, Print, Status, Trackway};

@@ -11,7 +11,6 @@ mod counts;
 mod extents;
 mod grid;
 mod ground;
-mod ink;
 mod kinds;
 mod labels;
 mod legend;

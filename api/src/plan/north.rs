@@ -1,7 +1,7 @@
 //! Grid north and true north, at their true angle.
 
-use super::ink::{Path, Px};
 use super::legend::{Row, Section};
+use crate::ink::{Path, Px};
 use spatial::frame::Factors;
 
 const GRID_SHAFT: f64 = 66.0;

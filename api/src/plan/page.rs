@@ -1,6 +1,5 @@
 //! The page: title above, map with its frame, legend beside a tall surface or below a wide one.
 
-use super::ink::{Escaped, Px};
 use super::kinds::Kinds;
 use super::labels::{self, Labels};
 use super::legend::{self, Row, Section};
@@ -9,6 +8,7 @@ use super::prints::{self, Detail};
 use super::title::{Title, heading};
 use super::window::{Bounds, Window};
 use super::{PlanInput, counts, extents, grid, north, print_key, scale_bar};
+use crate::ink::{Escaped, Px};
 use spatial::frame::Factors;
 
 const WIDTH: f64 = 1600.0;

@@ -1,9 +1,9 @@
 //! Prints on the page: outlines to scale where there is room, else pins, else cells.
 
-use super::ink::{Escaped, Path, Px};
 use super::kinds::{CLASSES, Kinds};
 use super::outlines::{self, Outline, PrintShape, is_believable, print_shape};
 use super::window::Window;
+use crate::ink::{Escaped, Path, Px};
 use spatial::model::{Limb, Print, Side};
 use std::collections::BTreeSet;
 use std::fmt::Write;

@@ -1,7 +1,7 @@
 //! The scale bar: a round length on the grid, and what it is on the ground.
 
-use super::ink::{Px, grouped};
 use super::legend::{Row, Section};
+use crate::ink::{Px, grouped};
 use spatial::frame::Factors;
 use std::fmt::Write;
 

@@ -1,7 +1,7 @@
 //! The title: which surface, where, and the caption that readers must see.
 
 use super::PlanInput;
-use super::ink::{BOLDER, Escaped, Px, fitted, wrapped};
+use crate::ink::{BOLDER, Escaped, Px, fitted, set_in_lines};
 use std::fmt::Write;
 
 /// The lines above the map.
@@ -22,16 +22,12 @@ const MOST_NOTE_LINES: usize = 4;
 impl Title {
     /// The title in a width.
     pub(super) fn of(input: &PlanInput, width: f64) -> Self {
-        let mut note = wrapped(input.note.unwrap_or_default(), NOTE_SIZE, width);
-        if note.len() > MOST_NOTE_LINES {
-            note.truncate(MOST_NOTE_LINES);
-            note[MOST_NOTE_LINES - 1] += " …";
-        }
+        let note = input.note.unwrap_or_default();
         let place = format!("{} · {}", input.site_name, input.crs_name);
         Self {
             heading: fitted(&heading(input), BOLDER * HEADING_SIZE, width),
             place: fitted(&place, PLACE_SIZE, width),
-            note,
+            note: set_in_lines(note, NOTE_SIZE, width, MOST_NOTE_LINES),
         }
     }
 

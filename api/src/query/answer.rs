@@ -31,28 +31,31 @@ impl Method {
     }
 }
 
+/// Draws what an answer says, as SVG. Drawn only where a door wants it.
+pub type Picture = Box<dyn FnOnce() -> String + Send>;
+
 /// What a query found.
-#[derive(Debug, Clone)]
 pub struct Answer {
-    /// The CRS of the features' geometries.
-    pub crs: Arc<Crs>,
+    /// The CRS of the features' geometries; `None` where no feature has a place.
+    pub crs: Option<Arc<Crs>>,
     /// The features.
     pub features: Vec<Feature>,
     /// How they were found.
     pub method: Method,
     /// On which assumptions that can fail the answer rests; empty where it rests on none.
     pub caution: String,
+    /// Its picture, if the query has one.
+    pub picture: Option<Picture>,
 }
 
 impl Answer {
     /// The bytes of the answer. The same answer gives the same bytes: nothing in it depends on the time.
     pub(super) fn write(&self, id: &str, understood: &Value, crs: &OutputCrs) -> Result<Vec<u8>, Refusal> {
-        let geometries: Vec<_> = self
-            .features
-            .iter()
-            .map(|feature| feature.geometry.clone())
-            .collect();
-        let geometries = crs.geometries(&self.crs, &geometries)?;
+        let places = self.features.iter().map(|feature| feature.geometry.clone());
+        let geometries = match &self.crs {
+            Some(own) => crs.geometries(own, &places.collect::<Vec<_>>())?,
+            None => vec![None; self.features.len()],
+        };
         let mut query = Map::from_iter([("id".to_owned(), json!(id))]);
         query.extend(understood.as_object().cloned().unwrap_or_default());
         query.insert("crs".to_owned(), json!(crs.uri()));

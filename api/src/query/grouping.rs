@@ -12,7 +12,7 @@ use spatial::frame::Factors;
 use spatial::grouping::{GroupedTrackway, GroupingOptions, group};
 use spatial::index::{PrintNo, SurfaceIndex};
 use spatial::model::{Basis, Label, PrintId, Status, Trackway};
-use std::collections::{BTreeMap, HashSet};
+use std::collections::HashSet;
 
 pub(super) struct Grouping;
 
@@ -21,7 +21,7 @@ pub(super) struct Input {
     /// The surface, as in gannet-ledge:S2.
     surface: String,
     /// The seed of the random draws behind the probabilities.
-    #[serde(default = "first_seed")]
+    #[serde(default = "super::first_seed")]
     seed: u64,
     /// The CRS of the answer's coordinates, as in EPSG:25830; longitude and latitude where there is none.
     #[schemars(with = "String", default)]
@@ -29,10 +29,6 @@ pub(super) struct Input {
     /// The north that azimuths are counted from.
     #[serde(default)]
     north: North,
-}
-
-const fn first_seed() -> u64 {
-    1
 }
 
 impl Query for Grouping {
@@ -67,7 +63,7 @@ impl Query for Grouping {
         }
         features.extend(grouping.ungrouped.iter().map(|no| left_over(&index, *no)));
         Ok(Answer {
-            crs: Crs::for_site(index.crs())?,
+            crs: Some(Crs::for_site(index.crs())?),
             features,
             method: Method::new(
                 "second-order grouping of prints by repeated strides, with sampled link probabilities",
@@ -79,6 +75,7 @@ impl Query for Grouping {
                       passed twice count as two trackways. Probabilities hold for surfaces like those that the method \
                       was tested on; look at the rock before you rely on a link."
                 .to_owned(),
+            picture: None,
         })
     }
 }
@@ -110,7 +107,7 @@ fn line(
         .with("direction_probability", trackway.direction_probability)
         .with("missing", trackway.missing.clone())
         .with("heading_deg", north.from_grid(grid_deg, factors))
-        .with("morphotype", morphotype(index, trackway))
+        .with("morphotype", index.kind_of(&trackway.prints))
 }
 
 fn left_over(index: &SurfaceIndex, no: PrintNo) -> Feature {
@@ -185,7 +182,7 @@ fn proposal(index: &SurfaceIndex, found: &GroupedTrackway, number: u32) -> Track
         status: Status::Proposed,
         // Four decimals: more would claim what sampling cannot tell.
         probability: Some((found.probability * 1e4).round() / 1e4),
-        morphotype: morphotype(index, found),
+        morphotype: index.kind_of(&found.prints).map(str::to_owned),
         note: None,
         revision: 0,
     }
@@ -196,23 +193,6 @@ fn heading_deg(index: &SurfaceIndex, trackway: &GroupedTrackway) -> f64 {
     let [first, last] = [trackway.midline.first(), trackway.midline.last()]
         .map(|no| no.map_or([0.0, 0.0], |no| position(index, *no)));
     azimuth_rad(last[0] - first[0], last[1] - first[1]).to_degrees()
-}
-
-/// The kind that most of its prints have; of equally frequent ones the first by name.
-fn morphotype(index: &SurfaceIndex, trackway: &GroupedTrackway) -> Option<String> {
-    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
-    for morphotype in trackway
-        .prints
-        .iter()
-        .filter_map(|no| index.print(*no).morphotype.as_deref())
-    {
-        *counts.entry(morphotype).or_default() += 1;
-    }
-    let most = counts.values().max()?;
-    counts
-        .iter()
-        .find(|(_, count)| *count == most)
-        .map(|(name, _)| (*name).to_owned())
 }
 
 fn position(index: &SurfaceIndex, no: PrintNo) -> [f64; 2] {

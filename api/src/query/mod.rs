@@ -4,12 +4,18 @@
 //! function from that input to features. [`ALL`] lists them; nothing else knows a query by name.
 
 mod answer;
+mod gait;
 mod grouping;
+mod headings;
+mod hip;
+mod individuals;
 mod inputs;
+mod laid;
 mod nearest;
+mod speed;
 mod world;
 
-pub use answer::{Answer, Method};
+pub use answer::{Answer, Method, Picture};
 pub use grouping::{Proposals, proposals};
 pub use inputs::{InputFault, Inputs};
 pub use world::{North, World};
@@ -24,12 +30,24 @@ use serde::de::DeserializeOwned;
 use std::marker::PhantomData;
 
 /// Every query that there is, in the order in which they are listed.
-pub static ALL: &[&dyn Registered] = &[&Entry::<nearest::Nearest>::NEW, &Entry::<grouping::Grouping>::NEW];
+pub static ALL: &[&dyn Registered] = &[
+    &Entry::<nearest::Nearest>::NEW,
+    &Entry::<grouping::Grouping>::NEW,
+    &Entry::<gait::Gait>::NEW,
+    &Entry::<headings::Headings>::NEW,
+    &Entry::<individuals::Individuals>::NEW,
+    &Entry::<speed::Speed>::NEW,
+];
 
 /// The query with this id.
 #[must_use]
 pub fn find(id: &str) -> Option<&'static dyn Registered> {
     ALL.iter().copied().find(|query| query.id() == id)
+}
+
+/// The seed of random draws where the asker names none.
+const fn first_seed() -> u64 {
+    1
 }
 
 /// Why a query has no answer.
@@ -44,9 +62,19 @@ pub enum Refusal {
     /// Coordinates cannot be transformed.
     #[error(transparent)]
     Crs(#[from] CrsFault),
+    /// What is asked for cannot be computed from what is recorded; why, and what to do.
+    #[error("{0}")]
+    Unfit(String),
     /// The answer cannot be written.
     #[error("the answer cannot be written: {0}")]
     Written(#[from] serde_json::Error),
+}
+
+impl Refusal {
+    /// The refusal of one input.
+    pub(crate) fn input(name: &str, value: impl ToString, expected: impl Into<String>) -> Self {
+        Self::Inputs(vec![InputFault::new(name, Some(value.to_string()), expected)])
+    }
 }
 
 /// A query: what its author writes.
@@ -57,6 +85,8 @@ pub trait Query: 'static {
     const TITLE: &'static str;
     /// What it answers, and how, in sentences.
     const ABOUT: &'static str;
+    /// Whether its answers have a picture.
+    const HAS_PICTURE: bool = false;
     /// The typed input. Its doc comments are the descriptions at every door.
     type Input: DeserializeOwned + Serialize + JsonSchema;
 
@@ -83,6 +113,8 @@ pub trait Registered: Sync {
     fn title(&self) -> &'static str;
     /// What it answers, in sentences.
     fn about(&self) -> &'static str;
+    /// Whether its answers have a picture.
+    fn has_picture(&self) -> bool;
     /// The JSON Schema of its inputs.
     fn schema(&self) -> serde_json::Value;
     /// Asks it: the bytes of the GeoJSON answer, the same at every door.
@@ -92,13 +124,14 @@ pub trait Registered: Sync {
     fn ask(&self, inputs: Inputs, catalogue: &Catalogue) -> Result<Reply, Refusal>;
 }
 
-/// The bytes of an answer and the CRS that its coordinates are in.
-#[derive(Debug)]
+/// The bytes of an answer, the CRS that its coordinates are in, and its picture.
 pub struct Reply {
     /// A GeoJSON FeatureCollection.
     pub body: Vec<u8>,
     /// The CRS of its coordinates.
     pub crs: OutputCrs,
+    /// Draws its picture, if it has one.
+    pub picture: Option<Picture>,
 }
 
 struct Entry<Q>(PhantomData<fn() -> Q>);
@@ -120,6 +153,10 @@ impl<Q: Query> Registered for Entry<Q> {
         Q::ABOUT
     }
 
+    fn has_picture(&self) -> bool {
+        Q::HAS_PICTURE
+    }
+
     fn schema(&self) -> serde_json::Value {
         Schema::of::<Q::Input>().into_value()
     }
@@ -128,19 +165,19 @@ impl<Q: Query> Registered for Entry<Q> {
         let mut input: Q::Input = Schema::of::<Q::Input>().read(inputs).map_err(Refusal::Inputs)?;
         Q::settle(&mut input);
         let crs = match Q::crs(&input) {
-            Some(named) => OutputCrs::parse(named).map_err(|fault| {
-                Refusal::Inputs(vec![InputFault::new(
-                    "crs",
-                    Some(named.to_owned()),
-                    fault.to_string(),
-                )])
-            })?,
+            Some(named) => {
+                OutputCrs::parse(named).map_err(|fault| Refusal::input("crs", named, fault.to_string()))?
+            }
             None => OutputCrs::Crs84,
         };
         let world = World::new(catalogue, crs.clone());
         let answer = Q::answer(&input, &world)?;
         let body = answer.write(Q::ID, &serde_json::to_value(&input)?, &crs)?;
-        Ok(Reply { body, crs })
+        Ok(Reply {
+            body,
+            crs,
+            picture: answer.picture,
+        })
     }
 }
 

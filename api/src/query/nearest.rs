@@ -72,13 +72,14 @@ impl Query for Nearest {
                 feature(&index, &scope, &near, factors, input.north)
             });
         Ok(Answer {
-            crs: Crs::for_site(index.crs())?,
+            crs: Some(Crs::for_site(index.crs())?),
             features: features.collect(),
             method: Method::new(
                 "nearest neighbours in an R-tree",
                 "Roussopoulos, Kelley & Vincent (1995), Nearest neighbor queries, SIGMOD Record 24(2):71-79",
             ),
             caution: String::new(),
+            picture: None,
         })
     }
 }

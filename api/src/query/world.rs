@@ -1,15 +1,16 @@
 //! What a query may see, and the frames it speaks in.
 
-use super::{InputFault, Refusal};
-use crate::catalogue::Catalogue;
+use super::Refusal;
+use crate::catalogue::{Catalogue, ReadFault};
 use crate::crs::{Crs, CrsFault};
 use crate::feature::OutputCrs;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use spatial::angle::fold_deg;
-use spatial::frame::Factors;
+use spatial::frame::{Factors, LonLat};
 use spatial::index::SurfaceIndex;
-use spatial::model::SurfaceId;
+use spatial::model::{IdFault, Slug, SurfaceId, TrackwayId};
+use std::str::FromStr;
 use std::sync::Arc;
 
 /// The north that azimuths of an answer are counted from.
@@ -30,9 +31,24 @@ impl North {
     /// Degrees.
     #[must_use]
     pub fn from_grid(self, azimuth_deg: f64, factors: Factors) -> f64 {
+        fold_deg(azimuth_deg + self.to_grid_deg(factors))
+    }
+
+    /// The azimuth of grid north from this north, degrees.
+    #[must_use]
+    pub fn to_grid_deg(self, factors: Factors) -> f64 {
         match self {
-            Self::Grid => fold_deg(azimuth_deg),
-            Self::True => fold_deg(azimuth_deg + factors.convergence_deg),
+            Self::Grid => 0.0,
+            Self::True => factors.convergence_deg,
+        }
+    }
+
+    /// Its name in a sentence.
+    #[must_use]
+    pub fn told(self) -> &'static str {
+        match self {
+            Self::True => "true north",
+            Self::Grid => "grid north",
         }
     }
 }
@@ -55,14 +71,43 @@ impl<'a> World<'a> {
     /// # Errors
     /// When the text is no id, or there is no such surface, or it cannot be read.
     pub fn surface(&self, id: &str) -> Result<Arc<SurfaceIndex>, Refusal> {
-        let id: SurfaceId = id.parse().map_err(|fault: spatial::model::IdFault| {
-            Refusal::Inputs(vec![InputFault::new(
-                "surface",
-                Some(id.to_owned()),
-                fault.to_string(),
-            )])
-        })?;
-        Ok(self.catalogue.index(&id)?)
+        Ok(self.catalogue.index(&self.id::<SurfaceId>("surface", id)?)?)
+    }
+
+    /// A trackway by the text of its id, with its surface.
+    ///
+    /// # Errors
+    /// When the text is no id, or there is no such trackway, or it cannot be read.
+    pub fn trackway(&self, id: &str) -> Result<(Arc<SurfaceIndex>, usize), Refusal> {
+        let id: TrackwayId = self.id("trackway", id)?;
+        let index = self.catalogue.index(&id.surface)?;
+        let place = index
+            .trackways()
+            .iter()
+            .position(|trackway| trackway.label == id.label);
+        let place = place.ok_or_else(|| ReadFault::missing("trackway", &id))?;
+        Ok((index, place))
+    }
+
+    /// All surfaces of a site by the text of its slug, in the order of ids.
+    ///
+    /// # Errors
+    /// When the text is no slug, or there is no such site, or a surface cannot be read.
+    pub fn site(&self, slug: &str) -> Result<Vec<Arc<SurfaceIndex>>, Refusal> {
+        let slug: Slug = self.id("site", slug)?;
+        let listing = self.catalogue.listing()?;
+        listing
+            .site(&slug)
+            .ok_or_else(|| ReadFault::missing("site", &slug))?;
+        let surfaces = listing
+            .surfaces_of(&slug)
+            .map(|entry| self.catalogue.index_of(entry));
+        Ok(surfaces.collect::<Result<_, _>>()?)
+    }
+
+    fn id<Id: FromStr<Err = IdFault>>(&self, input: &str, text: &str) -> Result<Id, Refusal> {
+        text.parse()
+            .map_err(|fault: IdFault| Refusal::input(input, text, fault.to_string()))
     }
 
     /// A place that the asker gave, on a surface.
@@ -76,8 +121,8 @@ impl<'a> World<'a> {
         place.ok_or_else(|| {
             let (asked, code, name) = (self.asked.uri(), crs.authority_code(), &crs.name);
             let expected = format!("a place in {asked}, within the projection of {code} ({name})");
-            let given = Some(format!("{},{}", at[0], at[1]));
-            Refusal::Inputs(vec![InputFault::new("at", given, expected)])
+            let given = format!("{},{}", at[0], at[1]);
+            Refusal::input("at", given, expected)
         })
     }
 
@@ -87,13 +132,21 @@ impl<'a> World<'a> {
     /// When PROJ cannot tell.
     pub fn factors(&self, places: &[[f64; 2]], on: &SurfaceIndex) -> Result<Vec<Factors>, Refusal> {
         let crs = Crs::for_site(on.crs())?;
-        let factors = crs.factors_of(&crs.to_lonlat(places)?);
-        let unknown = || CrsFault::NotTransformed(format!("{} has no scale there", crs.authority_code()));
-        Ok(factors
-            .into_iter()
-            .collect::<Option<Vec<_>>>()
-            .ok_or_else(unknown)?)
+        factors_at(&crs, &crs.to_lonlat(places)?)
     }
+}
+
+/// Convergence and scale of a CRS at places.
+///
+/// # Errors
+/// When PROJ cannot tell.
+pub(super) fn factors_at(crs: &Crs, places: &[LonLat]) -> Result<Vec<Factors>, Refusal> {
+    let factors = crs.factors_of(places);
+    let unknown = || CrsFault::NotTransformed(format!("{} has no scale there", crs.authority_code()));
+    Ok(factors
+        .into_iter()
+        .collect::<Option<Vec<_>>>()
+        .ok_or_else(unknown)?)
 }
 
 /// A place on a surface, and what its projection does there.

@@ -10,7 +10,7 @@ use super::PMethod;
 const BLOCK: u32 = 1000;
 
 /// How often and from which seed a null distribution is simulated.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Chance {
     /// The seed. The same seed gives the same p.
     pub seed: u64,
@@ -32,16 +32,30 @@ impl Default for Chance {
 }
 
 impl Chance {
-    /// p of a one-sample test, from draws that say whether they reach the observed statistic.
-    pub(super) fn monte_carlo(
+    /// The statistic of each simulated sample of a one-sample test.
+    pub(super) fn simulated(
         &self,
-        reaches: impl Fn(&mut ChaCha8Rng, &mut Vec<f64>) -> bool + Sync,
-    ) -> (f64, PMethod) {
-        let method = PMethod::MonteCarlo {
+        statistic: impl Fn(&mut ChaCha8Rng, &mut Vec<f64>) -> f64 + Sync,
+    ) -> Vec<f64> {
+        let in_block = |block: u32| {
+            let (mut rng, size) = self.block(block, self.draws);
+            let mut scratch = Vec::new();
+            (0..size)
+                .map(|_| statistic(&mut rng, &mut scratch))
+                .collect::<Vec<f64>>()
+        };
+        (0..self.draws.div_ceil(BLOCK))
+            .into_par_iter()
+            .flat_map(in_block)
+            .collect()
+    }
+
+    /// How p was found by [`Self::simulated`].
+    pub(super) fn by_simulation(&self) -> PMethod {
+        PMethod::MonteCarlo {
             draws: self.draws,
             seed: self.seed,
-        };
-        (self.share(self.draws, Vec::new, reaches), method)
+        }
     }
 
     /// p of a test between groups, from random arrangements.
@@ -57,8 +71,6 @@ impl Chance {
         (self.share(self.permutations, scratch, reaches), method)
     }
 
-    /// (reached + 1) / (draws + 1): the observed sample is itself one of the possible ones, so p is never 0.
-    ///
     /// Each block of draws has its own stream, so it does not matter which core takes it.
     fn share<T>(
         &self,
@@ -67,15 +79,25 @@ impl Chance {
         reaches: impl Fn(&mut ChaCha8Rng, &mut T) -> bool + Sync,
     ) -> f64 {
         let in_block = |block: u32| {
-            let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
-            rng.set_stream(u64::from(block));
+            let (mut rng, size) = self.block(block, draws);
             let mut scratch = scratch();
-            let size = BLOCK.min(draws - block * BLOCK);
             (0..size).filter(|_| reaches(&mut rng, &mut scratch)).count() as u64
         };
         let reached: u64 = (0..draws.div_ceil(BLOCK)).into_par_iter().map(in_block).sum();
-        (reached + 1) as f64 / (f64::from(draws) + 1.0)
+        share(reached, draws)
     }
+
+    /// A block's own stream and its size.
+    fn block(&self, block: u32, draws: u32) -> (ChaCha8Rng, u32) {
+        let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
+        rng.set_stream(u64::from(block));
+        (rng, BLOCK.min(draws - block * BLOCK))
+    }
+}
+
+/// (reached + 1) / (draws + 1): the observed sample is itself one of the possible ones, so p is never 0.
+pub(super) fn share(reached: u64, draws: u32) -> f64 {
+    (reached + 1) as f64 / (f64::from(draws) + 1.0)
 }
 
 /// Fills `parts` with n sorted uniform numbers from 0 to 1.
@@ -91,9 +113,20 @@ mod tests {
 
     #[test]
     fn a_fair_coin_comes_up_half_the_time() {
-        let (p, method) = Chance::default().monte_carlo(|rng, _| rng.random::<f64>() < 0.5);
+        let chance = Chance {
+            permutations: 99_999,
+            ..Chance::default()
+        };
+        let (p, method) = chance.permutation(|| (), |rng, ()| rng.random::<f64>() < 0.5);
         assert!((p - 0.5).abs() < 0.006);
-        assert_eq!(method.to_string(), "Monte Carlo, 99999 draws, seed 1");
+        assert_eq!(method.to_string(), "random permutations, 99999 draws, seed 1");
+        let drawn = Chance::default().simulated(|rng, _| rng.random::<f64>());
+        assert_eq!(drawn.len(), 99_999);
+        assert!((drawn.iter().sum::<f64>() / 99_999.0 - 0.5).abs() < 0.005);
+        assert_eq!(
+            Chance::default().by_simulation().to_string(),
+            "Monte Carlo, 99999 draws, seed 1"
+        );
     }
 
     #[test]
@@ -101,10 +134,22 @@ mod tests {
         let chance = |seed| Chance {
             seed,
             draws: 1_500,
-            permutations: 10,
+            permutations: 1_500,
         };
-        assert!((chance(1).monte_carlo(|_, _| false).0 - 1.0 / 1501.0).abs() < 1e-15);
-        let coin = |seed| chance(seed).monte_carlo(|rng, _| rng.random::<f64>() < 0.5).0;
+        assert!((chance(1).permutation(|| (), |_, ()| false).0 - 1.0 / 1501.0).abs() < 1e-15);
+        let coin = |seed| {
+            chance(seed)
+                .permutation(|| (), |rng, ()| rng.random::<f64>() < 0.5)
+                .0
+        };
         assert_ne!(coin(1), coin(2));
+        assert_ne!(
+            chance(1).simulated(|rng, _| rng.random()),
+            chance(2).simulated(|rng, _| rng.random())
+        );
+        assert_eq!(
+            chance(1).simulated(|rng, _| rng.random()),
+            chance(1).simulated(|rng, _| rng.random())
+        );
     }
 }

@@ -92,6 +92,7 @@ impl Directions {
         let moments = moments(&sorted_deg);
         let variance = variance(&sorted_deg, &moments);
         let all_equal = !sorted_deg.is_empty() && variance <= ROUNDING_VARIANCE;
+        let variance = if all_equal { 0.0 } else { variance };
         Ok(Self {
             kind,
             sorted_deg,

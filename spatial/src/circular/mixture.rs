@@ -12,8 +12,11 @@ use crate::angle::fold_deg;
 /// directions would make a mode of their own.
 const MOST_KAPPA: f64 = 500.0;
 
-/// Steps of expectation and maximisation.
+/// Steps of expectation and maximisation at most.
 const STEPS: usize = 200;
+
+/// The steps end where none moves a mean, a weight or κ by more than this part.
+const SETTLED: f64 = 1e-9;
 
 /// Larger samples are counted in cells of half a degree before a mixture is fitted.
 const CELLS_FROM: usize = 2_000;
@@ -92,6 +95,11 @@ impl Cell {
             cosine,
             count,
         }
+    }
+
+    /// The cosine of the angle to the direction that has this sine and cosine.
+    fn cosine_to(&self, (sine, cosine): (f64, f64)) -> f64 {
+        self.cosine * cosine + self.sine * sine
     }
 }
 
@@ -183,13 +191,18 @@ fn axial(cells: &[Cell]) -> Fitted {
     let mut kappa = 1.0;
     for _ in 0..STEPS {
         let (mut sine, mut cosine) = (0.0, 0.0);
+        let towards = mean.sin_cos();
         for cell in cells {
-            let side = cell.count * (kappa * (cell.azimuth_rad - mean).cos()).tanh();
+            let side = cell.count * (kappa * cell.cosine_to(towards)).tanh();
             sine += side * cell.sine;
             cosine += side * cell.cosine;
         }
+        let before = (mean, kappa);
         mean = sine.atan2(cosine);
         kappa = bounded_kappa(sine.hypot(cosine) / n);
+        if settled(before.0, mean) && settled(before.1, kappa) {
+            break;
+        }
     }
     let ln_cosh = |x: f64| x.abs() + (-2.0 * x.abs()).exp().ln_1p() - 2f64.ln();
     let fits = cells
@@ -231,17 +244,23 @@ fn two_modes_from(cells: &[Cell], start_rad: [f64; 2]) -> Fitted {
     for _ in 0..STEPS {
         let mut sums = [(0.0, 0.0); 2];
         let mut first_share = 0.0;
+        let towards = means.map(f64::sin_cos);
         for cell in cells {
-            let first = belongs_to_first(cell, means, weight, kappa);
+            let first = belongs_to_first(cell, towards, weight, kappa);
             first_share += cell.count * first;
             for (sum, share) in sums.iter_mut().zip([first, 1.0 - first]) {
                 sum.0 += cell.count * share * cell.sine;
                 sum.1 += cell.count * share * cell.cosine;
             }
         }
+        let before = (means, weight, kappa);
         means = sums.map(|(sine, cosine)| sine.atan2(cosine));
         weight = first_share / n;
         kappa = bounded_kappa(sums.iter().map(|(sine, cosine)| sine.hypot(*cosine)).sum::<f64>() / n);
+        let still = settled(before.0[0], means[0]) && settled(before.0[1], means[1]);
+        if still && settled(before.1, weight) && settled(before.2, kappa) {
+            break;
+        }
     }
     let heights = cells.iter().map(|cell| {
         let [first, second] = means.map(|mean| (kappa * ((cell.azimuth_rad - mean).cos() - 1.0)).exp());
@@ -260,8 +279,13 @@ fn two_modes_from(cells: &[Cell], start_rad: [f64; 2]) -> Fitted {
     }
 }
 
-fn belongs_to_first(cell: &Cell, means: [f64; 2], weight: f64, kappa: f64) -> f64 {
-    let [first, second] = means.map(|mean| (cell.azimuth_rad - mean).cos());
+/// Whether a step has moved a value by next to nothing.
+fn settled(before: f64, now: f64) -> bool {
+    (now - before).abs() <= SETTLED * now.abs().max(1.0)
+}
+
+fn belongs_to_first(cell: &Cell, means: [(f64, f64); 2], weight: f64, kappa: f64) -> f64 {
+    let [first, second] = means.map(|mean| cell.cosine_to(mean));
     let odds_second = (1.0 - weight) / weight.max(f64::MIN_POSITIVE) * (kappa * (second - first)).exp();
     1.0 / (1.0 + odds_second)
 }

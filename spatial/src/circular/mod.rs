@@ -13,6 +13,7 @@
 //! | `rayleigh`, `v_test`, `rao_spacing`, `kuiper`, `watson_u2` | one sample against uniformity |
 //! | `watson_williams`, `equal_concentration` | do groups share one mean; do they share one κ |
 //! | `watson_two_sample`, `mardia_watson_wheeler` | do groups share one distribution |
+//! | `pairs` | each two of several groups |
 //! | `shape`, `mixture` | whether one mean direction makes sense at all |
 //! | `outcome`, `report` | results as they are written |
 //! | `chance`, `arrangements` | seeded Monte Carlo; permutations of group labels |
@@ -33,6 +34,7 @@ mod mardia_watson_wheeler;
 mod mean_interval;
 mod mixture;
 mod outcome;
+mod pairs;
 mod rao_spacing;
 mod rayleigh;
 mod report;
@@ -53,6 +55,7 @@ pub use mardia_watson_wheeler::mardia_watson_wheeler;
 pub use mean_interval::{MeanInterval, mean_interval};
 pub use mixture::{Model, ModelFit, fit};
 pub use outcome::{CircularError, Outcome, PMethod, Test};
+pub use pairs::{PairTest, pairs};
 pub use rao_spacing::rao_spacing;
 pub use rayleigh::rayleigh;
 pub use report::Report;

@@ -95,6 +95,15 @@ fn plain(shape: Shape, reason: String) -> Judgement {
     }
 }
 
+/// What is smaller than any number still is not zero.
+fn p_told(p: f64) -> String {
+    if p < 1e-300 {
+        "p < 1e-300".to_owned()
+    } else {
+        format!("p = {p:.2e}")
+    }
+}
+
 /// The tests that a shape must agree with.
 struct Evidence {
     rayleigh: Outcome,
@@ -122,7 +131,7 @@ impl Evidence {
             ("Watson U2", &self.watson_u2),
         ]
         .into_iter()
-        .filter_map(|(name, outcome)| outcome.p().map(|p| format!("{name}: p = {p:.2e}")))
+        .filter_map(|(name, outcome)| outcome.p().map(|p| format!("{name}: {}", p_told(p))))
     }
 }
 

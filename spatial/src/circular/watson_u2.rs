@@ -1,7 +1,10 @@
 //! Watson's test of uniformity.
 
+use std::collections::HashMap;
 use std::f64::consts::PI;
+use std::sync::{Arc, Mutex, PoisonError};
 
+use super::chance::{share, sorted_uniform};
 use super::{Chance, CircularError, Directions, PMethod, Test};
 
 /// From this size on the series with its correction is used.
@@ -28,16 +31,42 @@ pub fn watson_u2(sample: &Directions, chance: &Chance) -> Result<Test, CircularE
     let (p, p_method) = if n >= SERIES_FROM {
         (corrected_tail(n, statistic), PMethod::LargeSample)
     } else {
-        chance.monte_carlo(|rng, parts| {
-            super::chance::sorted_uniform(rng, parts, n);
-            u2(parts.iter().copied()) >= statistic - 1e-12
-        })
+        let null = simulated(n, chance);
+        let reached = null.iter().filter(|drawn| **drawn >= statistic - 1e-12).count() as u64;
+        (share(reached, chance.draws), chance.by_simulation())
     };
     Ok(Test {
         statistic,
         p: Some(p),
         p_method,
     })
+}
+
+/// The null distribution hangs on the size of the sample only, so that many groups of one size share one.
+type Simulated = HashMap<(usize, Chance), Arc<[f64]>>;
+
+/// U² of simulated samples of this size; drawn once, then remembered.
+fn simulated(n: usize, chance: &Chance) -> Arc<[f64]> {
+    const MOST_REMEMBERED: usize = 64;
+    static REMEMBERED: Mutex<Option<Simulated>> = Mutex::new(None);
+    let held = || REMEMBERED.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(drawn) = held().get_or_insert_default().get(&(n, *chance)) {
+        return drawn.clone();
+    }
+    // Not under the lock: whoever waits for draws may be given another sample to test.
+    let drawn: Arc<[f64]> = chance
+        .simulated(|rng, parts| {
+            sorted_uniform(rng, parts, n);
+            u2(parts.iter().copied())
+        })
+        .into();
+    let mut held = held();
+    let remembered = held.get_or_insert_default();
+    if remembered.len() >= MOST_REMEMBERED {
+        remembered.clear();
+    }
+    remembered.insert((n, *chance), drawn.clone());
+    drawn
 }
 
 fn u2(sorted_parts: impl ExactSizeIterator<Item = f64>) -> f64 {

@@ -1,3 +1,4 @@
+use super::hip::HipRule;
 use super::*;
 use crate::model::{DepthSample, Remarks, Side};
 

@@ -6,6 +6,7 @@
 //!
 //! | file | what it holds |
 //! | --- | --- |
+//! | `options` | how to measure |
 //! | `row` | the prints of one limb kind on the ground, and the geometry of pace, stride and triangle |
 //! | `limbs` | pes or manus, where nobody said |
 //! | `missing` | which steps are gaps |
@@ -22,6 +23,7 @@ mod limbs;
 mod load;
 mod measures;
 mod missing;
+mod options;
 mod row;
 pub mod speed;
 mod steps;
@@ -33,6 +35,7 @@ pub use changes::{CHANGES_CAUTION, Change, Turn};
 pub use load::{LOAD_CAUTION, Load};
 pub use measures::RowMeasures;
 pub use missing::GapBasis;
+pub use options::{GaitFault, Options};
 pub use steps::Step;
 pub use summary::Summary;
 pub use triangle::{pace_angulation_deg, pattern_width_m};
@@ -40,7 +43,9 @@ pub use uncertainty::speed_interval_m_s;
 
 use crate::angle::fold_deg;
 use crate::model::{Label, Limb, Print};
-use hip::{HipHeight, HipRule};
+use hip::HipHeight;
+use options::{check, is_somewhere};
+use rayon::prelude::*;
 use row::Row;
 use serde::Serialize;
 use speed::Motion;
@@ -48,9 +53,6 @@ use speed::Motion;
 /// Said wherever a speed is given.
 pub const SPEED_CAUTION: &str = "The interval holds the errors of position, foot length and hip ratio. It does not hold the \
     scatter of the speed formula itself, which rests on living animals of few kinds; nor do prints show whether the animal kept its pace.";
-
-/// No coordinate of any projected CRS is larger, metres.
-const FARTHEST_M: f64 = 1e8;
 
 /// A print where it lies in the frame of measuring: as stored, or restored from a tilted bed.
 #[derive(Debug, Clone, Copy)]
@@ -75,65 +77,6 @@ impl<'a> From<&'a Print> for Placed<'a> {
             missing_before: None,
         }
     }
-}
-
-/// How to measure.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Options {
-    /// The point scale factor: grid distances are divided by it.
-    pub scale: f64,
-    /// How hip height is found.
-    pub hip: HipRule,
-    /// Standard deviation of a position in each axis where the print has none of its own. Common practice: a
-    /// centimetre by tape, total station or image.
-    pub position_sd_m: f64,
-    /// Standard deviation of one foot length as a part of it, unless the prints scatter more. Common practice:
-    /// 5 %.
-    pub length_cv: f64,
-    /// Draws for the interval of speed.
-    pub draws: usize,
-    /// Permutations for the changes of stride.
-    pub permutations: u32,
-    /// The largest p at which a change is reported. A surface has many trackways, so it is small.
-    pub change_level: f64,
-    /// Where random draws start.
-    pub seed: u64,
-}
-
-impl Default for Options {
-    fn default() -> Self {
-        Self {
-            scale: 1.0,
-            hip: HipRule::default(),
-            position_sd_m: 0.01,
-            length_cv: 0.05,
-            draws: 1000,
-            permutations: 999,
-            change_level: 0.01,
-            seed: 1,
-        }
-    }
-}
-
-/// Why a trackway cannot be measured at all.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum GaitFault {
-    /// A print has no place.
-    #[error("print {0} has no position that could be one: expected finite eastings and northings")]
-    Position(Label),
-    /// An option makes no sense.
-    #[error("{name} is {value}: expected {expected}")]
-    Option {
-        /// The option.
-        name: &'static str,
-        /// What was given.
-        value: f64,
-        /// What it can be.
-        expected: &'static str,
-    },
-    /// The hip rule makes no sense.
-    #[error("{0:?} makes no sense: expected a number above zero")]
-    Hip(HipRule),
 }
 
 /// Something about a print that the reader should look at.
@@ -242,6 +185,18 @@ pub fn measure(trackway: &[Placed], options: &Options) -> Result<Gait, GaitFault
     })
 }
 
+/// Measures many trackways, on all cores; the answer does not depend on how many those are.
+///
+/// # Errors
+/// As [`measure`], the first in the order given.
+pub fn measure_all(trackways: &[&[Placed]], options: &Options) -> Result<Vec<Gait>, GaitFault> {
+    let measured: Vec<_> = trackways
+        .par_iter()
+        .map(|trackway| measure(trackway, options))
+        .collect();
+    measured.into_iter().collect()
+}
+
 /// The direction in which a trackway leads as a whole, as [`measure`] gives it and far quicker: from the middle
 /// of its first two prints to the middle of its last two. `None` with fewer than two prints, where it ends
 /// where it begins, or where a position is none.
@@ -273,60 +228,6 @@ fn rows<'a>(trackway: &'a [Placed<'a>], scale: f64, doubts: &mut Vec<Doubt>) -> 
     } else {
         (pes, manus)
     }
-}
-
-impl Options {
-    fn search(&self) -> changes::Search {
-        changes::Search {
-            level: self.change_level,
-            permutations: self.permutations,
-            seed: self.seed,
-        }
-    }
-}
-
-fn check(trackway: &[Placed], options: &Options) -> Result<(), GaitFault> {
-    let positive = |value: f64| value > 0.0 && value.is_finite();
-    let part = |value: f64| (0.0..=1.0).contains(&value);
-    let checks = [
-        (
-            "scale",
-            options.scale,
-            positive(options.scale),
-            "a number above zero",
-        ),
-        (
-            "position_sd_m",
-            options.position_sd_m,
-            (0.0..=FARTHEST_M).contains(&options.position_sd_m),
-            "metres, not below zero",
-        ),
-        ("length_cv", options.length_cv, part(options.length_cv), "0 to 1"),
-        (
-            "change_level",
-            options.change_level,
-            part(options.change_level),
-            "0 to 1",
-        ),
-    ];
-    if let Some((name, value, _, expected)) = checks.into_iter().find(|(_, _, sound, _)| !sound) {
-        return Err(GaitFault::Option {
-            name,
-            value,
-            expected,
-        });
-    }
-    if !options.hip.makes_sense() {
-        return Err(GaitFault::Hip(options.hip));
-    }
-    match trackway.iter().find(|placed| !is_somewhere(placed)) {
-        Some(placed) => Err(GaitFault::Position(placed.print.label.clone())),
-        None => Ok(()),
-    }
-}
-
-fn is_somewhere(placed: &Placed) -> bool {
-    placed.position_m.iter().all(|part| part.abs() <= FARTHEST_M)
 }
 
 /// Hip height from the feet of the main row; a manus gives none.

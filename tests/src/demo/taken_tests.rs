@@ -22,7 +22,7 @@ fn take(store: &dyn Store, site: &Site, name: &str, text: &str) -> Taken {
         &SheetOptions::default(),
         &change,
     ) {
-        Ok(taken) => taken,
+        Ok(report) => report.taken,
         Err(IntakeError::Faults(faults)) => panic!("{name}: {faults:#?}"),
         Err(other) => panic!("{name}: {other:?}"),
     }

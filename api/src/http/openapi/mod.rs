@@ -111,6 +111,18 @@ fn schemas() -> Value {
                 "extents": { "type": "object" },
                 "trackways": { "type": "object" },
                 "surfaces": { "type": "array", "items": { "type": "string" } },
+                "azimuths": {
+                    "type": "object",
+                    "description": "By how much azimuths of another north than the grid's were turned, clockwise positive; the error of the declinations is the model's own",
+                    "properties": {
+                        "north": { "type": "string" },
+                        "turned": { "type": "integer" },
+                        "least_turn_deg": { "type": "number", "nullable": true },
+                        "greatest_turn_deg": { "type": "number", "nullable": true },
+                        "declination_sd_deg": { "type": "number" },
+                        "weak_compass": { "type": "integer" },
+                    },
+                },
             },
         },
     });

@@ -1,6 +1,7 @@
 //! The parameters of the interface.
 
 use super::super::items::{MOST, USUAL};
+use super::super::media::Media;
 use super::kind;
 use crate::collection::{Collection, Column};
 use serde_json::{Value, json};
@@ -8,7 +9,8 @@ use serde_json::{Value, json};
 /// The parameters that several paths share.
 pub(super) fn shared(crs_uris: &[String]) -> Value {
     json!({
-        "f": query("f", "The form of the answer; what `Accept` says where there is none", json!({ "type": "string", "enum": ["json", "html"] })),
+        "f": form(Media::READABLE),
+        "f-drawn": form(Media::DRAWN),
         "limit": query(
             "limit",
             "How many features a page has at most; a larger number is taken as the greatest",
@@ -29,6 +31,12 @@ pub(super) fn shared(crs_uris: &[String]) -> Value {
         ),
         "crs": query("crs", "The CRS of the coordinates; longitude and latitude where there is none", crs(crs_uris)),
     })
+}
+
+fn form(forms: &[Media]) -> Value {
+    let names: Vec<&str> = forms.iter().map(|form| form.name()).collect();
+    let about = "The form of the answer; what `Accept` says where there is none";
+    query("f", about, json!({ "type": "string", "enum": names }))
 }
 
 /// A reference to a shared parameter.

@@ -4,6 +4,7 @@ use super::super::media::{CSV, GEOJSON, JSON, OPENAPI, SVG};
 use super::parameters::{filters, path, query, reference};
 use super::{document, readable};
 use crate::collection::Collection;
+use crate::intake::North;
 use crate::query::{self, Registered};
 use serde_json::{Map, Value, json};
 
@@ -201,8 +202,12 @@ fn ask(asked: &dyn Registered) -> Value {
             parameter["required"] = json!(required.contains(&name.as_str()));
             parameter
         });
-    let parameters = inputs.chain([reference("f")]).collect();
-    let answer = readable(asked.about(), GEOJSON, json!({ "type": "object" }));
+    let form = if asked.has_picture() { "f-drawn" } else { "f" };
+    let parameters = inputs.chain([reference(form)]).collect();
+    let mut answer = readable(asked.about(), GEOJSON, json!({ "type": "object" }));
+    if asked.has_picture() {
+        answer["content"][SVG] = json!({ "schema": { "type": "string" } });
+    }
     get(
         &format!("query-{}", asked.id()),
         "queries",
@@ -216,6 +221,16 @@ fn ask(asked: &dyn Registered) -> Value {
 const SHEET: &str = "A row or Point a print: surface, print, length_m, and either easting_m and northing_m in the site's CRS or local_x_m and local_y_m in its local grid. In GeoJSON the geometry serves as well, and Polygons are extents.";
 
 fn imports() -> Value {
+    let north = query(
+        "north",
+        "The north that the sheet's azimuths are counted from; they are turned to grid north, each at its own print",
+        json!({ "type": "string", "enum": North::NAMES, "default": North::default().name() }),
+    );
+    let surveyed_on = query(
+        "surveyed_on",
+        "With magnetic north, the day of the survey for prints without `observed_on`; the model covers 2020 to 2029",
+        json!({ "type": "string", "format": "date" }),
+    );
     let sheet = json!({ "schema": { "type": "string" } });
     let answer = json!({
         "description": "What the sheet added, changed and left alone",
@@ -225,7 +240,7 @@ fn imports() -> Value {
         "operationId": "import",
         "tags": ["sheets"],
         "summary": "Takes a field sheet, whole or not at all",
-        "parameters": [path("site", "The site's slug")],
+        "parameters": [path("site", "The site's slug"), north, surveyed_on],
         "requestBody": { "required": true, "description": SHEET, "content": { CSV: sheet, GEOJSON: { "schema": { "type": "object" } } } },
         "responses": responses(answer, &["400", "403", "404", "405", "413", "415", "500", "503"]),
     })

@@ -1,10 +1,10 @@
-//! Writing SVG compactly: lengths, escaped text and path data.
+//! Writing SVG compactly: lengths, escaped text and path data. Whatever draws a picture writes it with these.
 
 use std::fmt::{self, Display, Write};
 
 /// A length on the page, written with at most two decimals; what is not finite is written as 0.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Px(pub f64);
+pub(crate) struct Px(pub f64);
 
 impl Display for Px {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -37,7 +37,7 @@ fn write_hundredths(out: &mut impl Write, value: i64) -> fmt::Result {
 
 /// Text as it may stand in XML, between tags or in an attribute.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Escaped<'a>(pub &'a str);
+pub(crate) struct Escaped<'a>(pub &'a str);
 
 impl Display for Escaped<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -60,37 +60,44 @@ impl Display for Escaped<'_> {
 
 /// The data of a `path`, in steps relative to the last point: short, and rounded without drift.
 #[derive(Debug, Default)]
-pub(super) struct Path {
+pub(crate) struct Path {
     data: String,
     at: [i64; 2],
     start: [i64; 2],
 }
 
 impl Path {
-    pub(super) fn move_to(&mut self, to: [f64; 2]) {
+    pub(crate) fn move_to(&mut self, to: [f64; 2]) {
         self.data.push('m');
         self.step(&[to]);
         self.start = self.at;
     }
 
-    pub(super) fn line_to(&mut self, to: [f64; 2]) {
+    pub(crate) fn line_to(&mut self, to: [f64; 2]) {
         self.data.push('l');
         self.step(&[to]);
     }
 
     /// A cubic Bézier curve: two control points and the end.
-    pub(super) fn curve_to(&mut self, points: &[[f64; 2]; 3]) {
+    pub(crate) fn curve_to(&mut self, points: &[[f64; 2]; 3]) {
         self.data.push('c');
         self.step(points);
     }
 
-    pub(super) fn close(&mut self) {
+    /// An arc of a circle, clockwise on the page and of no more than half a turn.
+    pub(crate) fn arc_to(&mut self, radius: f64, to: [f64; 2]) {
+        let radius = Px(radius);
+        let _ = write!(self.data, "a{radius} {radius} 0 0 1");
+        self.step(&[to]);
+    }
+
+    pub(crate) fn close(&mut self) {
         self.data.push('z');
         self.at = self.start;
     }
 
     /// A straight line through all points.
-    pub(super) fn through(points: &[[f64; 2]]) -> Self {
+    pub(crate) fn through(points: &[[f64; 2]]) -> Self {
         let mut path = Self::default();
         for (i, point) in points.iter().enumerate() {
             if i == 0 {
@@ -102,7 +109,7 @@ impl Path {
         path
     }
 
-    pub(super) fn is_empty(&self) -> bool {
+    pub(crate) fn is_empty(&self) -> bool {
         self.data.is_empty()
     }
 
@@ -129,10 +136,10 @@ impl Display for Path {
 }
 
 /// How much wider bold letters are.
-pub(super) const BOLDER: f64 = 1.12;
+pub(crate) const BOLDER: f64 = 1.12;
 
 /// About how wide a text stands in a sans-serif face; rather too wide than too narrow.
-pub(super) fn text_width(text: &str, size: f64) -> f64 {
+pub(crate) fn text_width(text: &str, size: f64) -> f64 {
     let ems: f64 = text.chars().map(letter_ems).sum();
     ems * size
 }
@@ -149,7 +156,7 @@ fn letter_ems(letter: char) -> f64 {
 }
 
 /// The text cut, with a sign that it was, to what fits in a width.
-pub(super) fn fitted(text: &str, size: f64, width: f64) -> String {
+pub(crate) fn fitted(text: &str, size: f64, width: f64) -> String {
     if text_width(text, size) <= width {
         return text.to_owned();
     }
@@ -161,8 +168,30 @@ pub(super) fn fitted(text: &str, size: f64, width: f64) -> String {
     kept.collect::<String>() + "…"
 }
 
+/// The text with its middle cut out, where it does not fit in a width: names that begin alike often differ at
+/// their ends.
+pub(crate) fn shortened(text: &str, size: f64, width: f64) -> String {
+    if text_width(text, size) <= width {
+        return text.to_owned();
+    }
+    let letters: Vec<char> = text.chars().collect();
+    let half = 0.5 * (width - letter_ems('…') * size);
+    let fitting = |letters: &mut dyn Iterator<Item = &char>| {
+        let mut used = 0.0;
+        let fits = |letter: &&char| {
+            used += letter_ems(**letter) * size;
+            used <= half
+        };
+        letters.take_while(fits).count()
+    };
+    let (head, tail) = (fitting(&mut letters.iter()), fitting(&mut letters.iter().rev()));
+    let head: String = letters[..head].iter().collect();
+    let tail: String = letters[letters.len() - tail..].iter().collect();
+    format!("{}…{}", head.trim_end(), tail.trim_start())
+}
+
 /// The text broken at spaces into lines that fit in a width.
-pub(super) fn wrapped(text: &str, size: f64, width: f64) -> Vec<String> {
+pub(crate) fn wrapped(text: &str, size: f64, width: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split(' ').filter(|word| !word.is_empty()) {
         match lines.last_mut() {
@@ -176,8 +205,20 @@ pub(super) fn wrapped(text: &str, size: f64, width: f64) -> Vec<String> {
     lines
 }
 
+/// The text in so many lines at most; the last one of a longer text ends with a sign that it was cut.
+pub(crate) fn set_in_lines(text: &str, size: f64, width: f64, most: usize) -> Vec<String> {
+    let mut lines = wrapped(text, size, width);
+    if lines.len() > most {
+        lines.truncate(most);
+        if let Some(last) = lines.last_mut() {
+            *last += " …";
+        }
+    }
+    lines
+}
+
 /// A whole number with a narrow space between thousands.
-pub(super) fn grouped(value: i64) -> String {
+pub(crate) fn grouped(value: i64) -> String {
     let digits = value.unsigned_abs().to_string();
     let mut text = String::from(if value < 0 { "−" } else { "" });
     for (i, digit) in digits.chars().enumerate() {
@@ -225,6 +266,15 @@ mod tests {
     }
 
     #[test]
+    fn an_arc_has_its_radius_and_steps_as_a_line_does() {
+        let mut path = Path::default();
+        path.move_to([0.0, -10.0]);
+        path.arc_to(10.0, [10.0, 0.0]);
+        path.arc_to(10.0, [0.0, 10.0]);
+        assert_eq!(path.to_string(), "m0-10a10 10 0 0 1 10 10a10 10 0 0 1-10 10");
+    }
+
+    #[test]
     fn thousands_stand_apart() {
         assert_eq!(grouped(4_835_120), "4\u{202f}835\u{202f}120");
         assert_eq!(grouped(-1_000), "−1\u{202f}000");
@@ -235,6 +285,12 @@ mod tests {
     fn long_text_is_cut_and_wrapped() {
         assert!(text_width(&fitted(&"W".repeat(500), 10.0, 200.0), 10.0) <= 200.0);
         assert_eq!(fitted("short", 10.0, 200.0), "short");
+        assert_eq!(shortened("short", 10.0, 200.0), "short");
+        assert_eq!(
+            shortened("a long name that ends with 17", 10.0, 100.0),
+            "a long n…with 17"
+        );
+        assert_eq!(shortened("wide", 10.0, 5.0), "…");
         let lines = wrapped("the quick brown animal walked over the wet mud", 10.0, 100.0);
         assert!(lines.len() > 2 && lines.iter().all(|line| text_width(line, 10.0) <= 100.0));
         assert!(wrapped("", 10.0, 100.0).is_empty());
