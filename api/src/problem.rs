@@ -87,6 +87,7 @@ impl Problem {
         });
         let title = match self.kind {
             Some("faulty-sheet") => "The sheet has faults; nothing was stored",
+            Some("over-tolerance") => "Control points are over the tolerance; nothing was stored",
             Some("faulty-inputs") => "Inputs do not fit",
             _ => self.status.canonical_reason().unwrap_or("Problem"),
         };
@@ -121,7 +122,9 @@ impl From<StoreError> for Problem {
     fn from(error: StoreError) -> Self {
         match error {
             StoreError::Missing(_) => Self::not_found(format!("{error}.")),
-            StoreError::Exists(_) => Self::new(StatusCode::CONFLICT, format!("{error}.")),
+            StoreError::Exists(_) | StoreError::Moved(_) | StoreError::FixedCrs(_) => {
+                Self::new(StatusCode::CONFLICT, format!("{error}."))
+            }
             StoreError::Busy => Self::new(StatusCode::SERVICE_UNAVAILABLE, format!("{error}.")),
             other => Self::internal(format!("{other}: {:?}", std::error::Error::source(&other))),
         }

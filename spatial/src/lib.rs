@@ -10,7 +10,7 @@
 //! | module | what it holds |
 //! | --- | --- |
 //! | [`angle`] | directions in degrees and radians, and their differences |
-//! | [`model`] | the record: sites, surfaces, extents, prints, trackways and their ids |
+//! | [`model`] | the record: sites and their local grids, surfaces, extents, prints, trackways and their ids |
 //! | [`frame`] | places and frames: longitude and latitude, convergence and scale, magnetic north, tilted beds, local grids |
 //! | [`index`] | [`index::SurfaceIndex`]: one surface, immutable, behind an R-tree |
 //! | [`gait`] | measures of one trackway: paces, strides, angles, speed and its changes |

@@ -105,7 +105,7 @@ impl Import {
     }
 }
 
-fn opened(file: &Path) -> Result<(Box<dyn Read + Send>, Option<u64>), Problem> {
+pub(super) fn opened(file: &Path) -> Result<(Box<dyn Read + Send>, Option<u64>), Problem> {
     if file == Path::new("-") {
         return Ok((Box::new(std::io::stdin()), None));
     }

@@ -16,6 +16,7 @@ mod shown;
 mod site;
 mod surface;
 mod table;
+mod tie;
 
 use crate::access::Audience;
 use crate::catalogue::{Catalogue, INDEX_MEMORY};
@@ -45,7 +46,7 @@ struct Cli {
 
 #[derive(Subcommand)]
 enum Command {
-    /// Add, list and show sites
+    /// Add, tie, list and show sites
     #[command(subcommand)]
     Site(site::SiteCommand),
     /// Describe and show surfaces
@@ -208,7 +209,7 @@ fn fault_line(fault: &Value) -> String {
     if let Some(row) = text("row") {
         line.push_str(&format!("row {row}, "));
     }
-    if let Some(column) = text("column").or_else(|| text("input")) {
+    if let Some(column) = ["column", "input", "point"].into_iter().find_map(text) {
         line.push_str(&format!("{column}: "));
     }
     if let Some(value) = text("value") {

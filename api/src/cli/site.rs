@@ -1,7 +1,8 @@
-//! `stridebed site add|list|show`.
+//! `stridebed site add|list|show`; `tie` has a file of its own.
 
 use super::surface::written;
 use super::table::table;
+use super::tie::{self, Tie};
 use super::{Desk, Done, for_machines, say};
 use crate::crs::{self, Crs};
 use crate::problem::Problem;
@@ -13,6 +14,8 @@ use spatial::model::{PlacePolicy, Site, Slug};
 pub(super) enum SiteCommand {
     /// Add a site
     Add(Box<Add>),
+    /// Tie a site's local grid to its CRS by control points
+    Tie(Tie),
     /// List all sites
     List {
         /// Write JSON for machines
@@ -69,6 +72,7 @@ impl SiteCommand {
     pub(super) fn run(self, desk: &Desk) -> Done {
         match self {
             Self::Add(add) => for_machines(add.json, add.run(desk)),
+            Self::Tie(tie) => tie.run(desk),
             Self::List { json } => for_machines(json, list(desk, json)),
             Self::Show { slug, json } => for_machines(json, show(desk, &slug, json)),
         }
@@ -159,7 +163,8 @@ fn show(desk: &Desk, slug: &Slug, json: bool) -> Result<(), Problem> {
         words("formation", &site.formation),
         words("age", &site.age),
     ];
-    more.into_iter().flatten().for_each(|line| say(&line));
+    let grid = site.local_grid.iter().flat_map(tie::told);
+    more.into_iter().flatten().chain(grid).for_each(|line| say(&line));
     let mut surfaces = table(["surface", "name", "prints", "extents", "trackways"]);
     for entry in entries {
         let summary = &entry.summary;

@@ -13,6 +13,8 @@ pub(super) fn value(surface: &Label, print: &Print, column: Column) -> Value {
         Column::Easting => print.easting_m.into(),
         Column::Northing => print.northing_m.into(),
         Column::Length => print.length_m.into(),
+        // A place goes out in the CRS, whichever way it came: the site's local grid may change.
+        Column::LocalX | Column::LocalY => Value::Null,
         Column::Elevation => print.elevation_m.into(),
         Column::PositionSd => print.position_sd_m.into(),
         Column::Width => print.width_m.into(),

@@ -18,6 +18,13 @@ pub(super) struct Measure {
 
 /// A position or a height.
 pub(super) const COORDINATE: Measure = Measure::new(f64::MIN, true, f64::MAX, "metres");
+/// A control point's place in a local grid: what is farther away was measured in no such grid.
+pub(super) const LOCAL: Measure = Measure::new(
+    -1e6,
+    true,
+    1e6,
+    "metres in the local grid, at most 1,000,000 from its origin",
+);
 /// A print's length or width.
 pub(super) const SIZE: Measure =
     Measure::new(0.0, false, LARGEST_PRINT_M, "metres, more than 0 and at most 5");

@@ -24,6 +24,8 @@ columns! {
     Easting = "easting_m",
     Northing = "northing_m",
     Length = "length_m",
+    LocalX = "local_x_m",
+    LocalY = "local_y_m",
     Elevation = "elevation_m",
     PositionSd = "position_sd_m",
     Width = "width_m",
@@ -49,7 +51,7 @@ impl Column {
     /// How many columns there are.
     pub(crate) const COUNT: usize = Self::ALL.len();
 
-    /// The columns without which a sheet cannot be taken.
+    /// The columns without which a sheet in the site's CRS cannot be taken, and that every export has.
     pub(crate) const REQUIRED: &'static [Self] = &[
         Self::Surface,
         Self::Print,
@@ -66,6 +68,12 @@ impl Column {
     /// Whether a name looks like a slip of the pen for this column: other letter case, another
     /// ending for the unit or none, or up to two wrong letters.
     pub(super) fn is_meant_by(self, name: &str) -> bool {
+        if self
+            .axis()
+            .is_some_and(|axis| !name.to_lowercase().contains(axis))
+        {
+            return false;
+        }
         const SLIPS: usize = 2;
         // Nobody meant `point` to be `print`, or `x` to be anything: short names must differ less.
         const LONG_ENOUGH: usize = 6;
@@ -79,6 +87,49 @@ impl Column {
             let slips = if own.len() < LONG_ENOUGH { 1 } else { SLIPS };
             strsim::osa_distance(&name, own) <= slips
         })
+    }
+
+    /// The letter in its name that tells it from its twin.
+    fn axis(self) -> Option<char> {
+        match self {
+            Self::LocalX => Some('x'),
+            Self::LocalY => Some('y'),
+            _ => None,
+        }
+    }
+}
+
+/// The two columns that say where a print lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Pair {
+    /// In the site's CRS.
+    Projected,
+    /// In the site's local grid.
+    Local,
+}
+
+impl Pair {
+    /// Both pairs.
+    pub(super) const ALL: [Self; 2] = [Self::Projected, Self::Local];
+    /// What is expected where both pairs are given.
+    pub(super) const ONE: &'static str = "one pair of values for a place: easting_m and northing_m in the site's CRS, or local_x_m and local_y_m in its local grid; remove the other pair";
+
+    /// Its columns, east or x first.
+    pub(super) const fn columns(self) -> [Column; 2] {
+        match self {
+            Self::Projected => [Column::Easting, Column::Northing],
+            Self::Local => [Column::LocalX, Column::LocalY],
+        }
+    }
+
+    /// The names of its columns.
+    pub(super) fn names(self) -> String {
+        self.columns().map(Column::name).join(", ")
+    }
+
+    /// The names of the columns of both pairs.
+    pub(super) fn all_names() -> String {
+        Self::ALL.map(Self::names).join(", ")
     }
 }
 
@@ -106,6 +157,16 @@ mod tests {
             assert!(!Column::Length.is_meant_by(other), "{other}");
         }
         assert!(!Column::Easting.is_meant_by("northing_m"));
+        for (slip, column, twin) in [
+            ("local_x", Column::LocalX, Column::LocalY),
+            ("Local Y (m)", Column::LocalY, Column::LocalX),
+            ("locl_y_m", Column::LocalY, Column::LocalX),
+        ] {
+            assert!(column.is_meant_by(slip) && !twin.is_meant_by(slip), "{slip}");
+        }
+        for other in ["x", "x_m", "locality", "local"] {
+            assert!(!Column::LocalX.is_meant_by(other), "{other}");
+        }
     }
 
     #[test]

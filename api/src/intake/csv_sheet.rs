@@ -1,6 +1,7 @@
 //! A sheet in CSV (RFC 4180, UTF-8): a header row, and one row a print.
 
 use super::batch::{Batches, Stop};
+use super::column::Pair;
 use super::form::{Cells, Form};
 use super::header::{self, Delimiter, Slot};
 use super::place::Ground;
@@ -18,6 +19,7 @@ use std::sync::Arc;
 pub(super) fn read(reader: impl Read, ground: &Ground, mut batches: Batches<'_>) -> Result<Faults, Stop> {
     let mut sheet = Sheet {
         slots: Vec::new(),
+        pair: Pair::Projected,
         ground,
         words: Words::default(),
         faults: Faults::default(),
@@ -35,6 +37,7 @@ pub(super) fn read(reader: impl Read, ground: &Ground, mut batches: Batches<'_>)
 
 struct Sheet<'g> {
     slots: Vec<Slot>,
+    pair: Pair,
     ground: &'g Ground,
     words: Words,
     faults: Faults,
@@ -84,9 +87,9 @@ impl Sheet<'_> {
                 .push(Fault::of_row(no, delimiter.expected(&first_row)));
             return Ok(false);
         }
-        match header::slots(no, &names) {
-            Ok(slots) => {
-                self.slots = slots;
+        match header::slots(no, &names, self.ground) {
+            Ok((slots, pair)) => {
+                (self.slots, self.pair) = (slots, pair);
                 Ok(true)
             }
             Err(faults) => {
@@ -122,7 +125,7 @@ impl Sheet<'_> {
                 "no value in a column that has no name in the header row".to_owned(),
             );
         }
-        let place = form.place(self.ground);
+        let place = form.place(self.pair, self.ground);
         let (surface, print) = form.print(place, further, &mut self.words)?;
         Some(SheetPrint {
             row: row.no,

@@ -2,7 +2,7 @@
 //! whatever the sheet's format.
 
 use super::cell::{self, Measure};
-use super::column::Column;
+use super::column::{Column, Pair};
 use super::place::Ground;
 use super::words::Words;
 use super::{Fault, Faults};
@@ -31,20 +31,23 @@ impl<'f, 'c> Form<'f, 'c> {
         }
     }
 
-    /// The place that the row's easting and northing say.
-    pub(super) fn place(&mut self, ground: &Ground) -> Option<[f64; 2]> {
-        let easting_m = self.required(Column::Easting, |text| cell::COORDINATE.read(text));
-        let northing_m = self.required(Column::Northing, |text| cell::COORDINATE.read(text));
-        let (easting_m, northing_m) = (easting_m?, northing_m?);
-        match ground.check(easting_m, northing_m) {
-            Ok(()) => Some([easting_m, northing_m]),
-            Err(expected) => {
-                let [easting, northing] = [Column::Easting, Column::Northing].map(|column| self.text(column));
-                let columns = format!("{}, {}", Column::Easting.name(), Column::Northing.name());
-                self.fault(&columns, &format!("{easting}, {northing}"), expected);
-                None
-            }
-        }
+    /// The place in the site's CRS that a pair of the row's values says.
+    pub(super) fn place(&mut self, pair: Pair, ground: &Ground) -> Option<[f64; 2]> {
+        let columns = pair.columns();
+        let values = columns.map(|column| self.required(column, |text| cell::COORDINATE.read(text)));
+        let [Some(first), Some(second)] = values else {
+            return None;
+        };
+        let place = match pair {
+            Pair::Projected => ground.check(first, second).map(|()| [first, second]),
+            Pair::Local => ground.of_local([first, second]),
+        };
+        place
+            .map_err(|expected| {
+                let given = columns.map(|column| self.text(column)).join(", ");
+                self.fault(&pair.names(), &given, expected);
+            })
+            .ok()
     }
 
     /// The surface's label and the print; `None` where the row has a fault, be it one of the place or

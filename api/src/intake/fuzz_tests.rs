@@ -1,7 +1,8 @@
 //! No bytes whatever make the intake panic, and what it takes is sound.
 
+use super::local_tests::tied;
 use super::shelf::Shelf;
-use super::tests::{change, site};
+use super::tests::change;
 use super::*;
 use proptest::collection::vec;
 use proptest::prelude::*;
@@ -10,7 +11,7 @@ use proptest::test_runner::RngSeed;
 const CSV: &[u8] = include_bytes!("../../../fixtures/sheets/complete.csv");
 const GEOJSON: &[u8] = include_bytes!("../../../fixtures/sheets/prints.geojson");
 
-fn config(cases: u32) -> ProptestConfig {
+pub(super) fn config(cases: u32) -> ProptestConfig {
     ProptestConfig {
         cases,
         rng_seed: RngSeed::Fixed(3),
@@ -19,7 +20,11 @@ fn config(cases: u32) -> ProptestConfig {
     }
 }
 
-/// Takes the bytes, as a sheet of grid azimuths and as one of magnetic azimuths.
+/// A sheet in the local grid, with slips to come.
+const LOCAL: &[u8] = b"surface,print,local_x_m,local_y_m,length_m,note\n\
+    S1,P1,0.5,-12.25,0.31,\"heel, blurred\"\nS1,P2,1.5,3e0,0.3,\nS2,P1,0,0,0.28,wet\n";
+
+/// Takes the bytes for a site with a local grid, as a sheet of grid azimuths and as one of magnetic azimuths.
 fn try_to_take(format: SheetFormat, bytes: &[u8]) -> Result<(), TestCaseError> {
     let surveyed_on = Some(jiff::civil::date(2026, 5, 1));
     [North::Grid, North::Magnetic { surveyed_on }]
@@ -29,12 +34,13 @@ fn try_to_take(format: SheetFormat, bytes: &[u8]) -> Result<(), TestCaseError> {
 
 /// Whatever is taken has finite numbers in their ranges; whatever is refused says why.
 fn try_with(north: North, format: SheetFormat, bytes: &[u8]) -> Result<(), TestCaseError> {
-    let shelf = Shelf::new(&site());
+    let site = tied();
+    let shelf = Shelf::new(&site);
     let options = SheetOptions {
         north,
         ..SheetOptions::default()
     };
-    match take_sheet(&shelf, &site(), format, bytes, &options, &change()) {
+    match take_sheet(&shelf, &site, format, bytes, &options, &change()) {
         Ok(report) => prop_assert!(report.taken.prints.added + report.taken.extents.added > 0),
         Err(IntakeError::Faults(faults)) => {
             prop_assert!(faults.total >= 1 && !faults.faults.is_empty());
@@ -45,7 +51,8 @@ fn try_with(north: North, format: SheetFormat, bytes: &[u8]) -> Result<(), TestC
     }
     for print in shelf.prints() {
         prop_assert!(print.length_m > 0.0 && print.length_m <= 5.0);
-        prop_assert!(print.easting_m.is_finite() && print.northing_m.is_finite());
+        // The area of use of EPSG:25830, with its margin.
+        prop_assert!((0.0..1e6).contains(&print.easting_m) && (3e6..1e7).contains(&print.northing_m));
         prop_assert!(
             print
                 .azimuth_deg
@@ -86,8 +93,10 @@ proptest! {
 
     #[test]
     fn random_rows_do_not_panic(rows in "([S1P,\"\r\n;é.0-9NaNinfe+\\-]{0,200})") {
-        let sheet = format!("surface,print,easting_m,northing_m,length_m,note,\n{rows}");
-        try_to_take(SheetFormat::Csv, sheet.as_bytes())?;
+        for pair in ["easting_m,northing_m", "local_x_m,local_y_m"] {
+            let sheet = format!("surface,print,{pair},length_m,note,\n{rows}");
+            try_to_take(SheetFormat::Csv, sheet.as_bytes())?;
+        }
     }
 }
 
@@ -96,6 +105,11 @@ proptest! {
 
     #[test]
     fn mutated_csv_does_not_panic(bytes in mutated(CSV)) {
+        try_to_take(SheetFormat::Csv, &bytes)?;
+    }
+
+    #[test]
+    fn mutated_local_csv_does_not_panic(bytes in mutated(LOCAL)) {
         try_to_take(SheetFormat::Csv, &bytes)?;
     }
 

@@ -1,7 +1,7 @@
 //! A sheet in GeoJSON (RFC 7946): Points are prints, Polygons are extents.
 
 use super::batch::{Batches, Stop};
-use super::column::Column;
+use super::column::{Column, Pair};
 use super::extent;
 use super::feature::{self, Feature};
 use super::feature_stream::{self, Broken, Listener};
@@ -96,15 +96,21 @@ impl Sheet<'_, '_> {
             texts[Column::Elevation as usize] = elevation_m.to_string().into();
         }
         let cells: Cells<'_> = feature::cells(&texts);
-        let placed = [Column::Easting, Column::Northing]
-            .iter()
-            .any(|column| !cells[*column as usize].trim().is_empty());
+        let is_given = |column: &Column| !cells[*column as usize].trim().is_empty();
+        let pairs = Pair::ALL.map(|pair| pair.columns().iter().any(is_given));
+        let ground = self.locator.ground();
         let mut form = Form::new(feature.no, cells, &mut self.faults);
-        let place = match point {
-            _ if placed => form.place(self.locator.ground()),
-            Some(&[x, y, ..]) => Some([x, y]),
+        let place = match (pairs, point) {
+            ([true, true], _) => {
+                form.fault(&Pair::all_names(), "", Pair::ONE.to_owned());
+                None
+            }
+            ([true, false], _) => form.place(Pair::Projected, ground),
+            ([false, true], _) => form.place(Pair::Local, ground),
+            (_, Some(&[x, y, ..])) => Some([x, y]),
             _ => {
-                let expected = "a Point, or the properties easting_m and northing_m";
+                let expected =
+                    "a Point, or the properties easting_m and northing_m, or local_x_m and local_y_m";
                 form.fault("geometry", "", expected.to_owned());
                 None
             }
@@ -118,7 +124,7 @@ impl Sheet<'_, '_> {
             surface,
             print,
         };
-        if placed {
+        if pairs.contains(&true) {
             return self.batches.print(print, self.read);
         }
         self.waiting.push(print);

@@ -1,6 +1,7 @@
 //! The header row of a CSV sheet: what stands in which column.
 
-use super::column::Column;
+use super::column::{Column, Pair};
+use super::place::Ground;
 use super::records::Row;
 use super::{Fault, Faults};
 use std::collections::HashSet;
@@ -28,11 +29,12 @@ impl Slot {
     }
 }
 
-/// What each column holds. `row` is the header row's number, `names` the texts of its cells.
+/// What each column holds, and the pair of columns that says where the prints lie. `row` is the header row's
+/// number, `names` the texts of its cells.
 ///
 /// # Errors
 /// Every fault of the header row.
-pub(super) fn slots(row: u64, names: &[String]) -> Result<Vec<Slot>, Faults> {
+pub(super) fn slots(row: u64, names: &[String], ground: &Ground) -> Result<(Vec<Slot>, Pair), Faults> {
     let mut faults = Faults::default();
     let mut seen = HashSet::new();
     let slots: Vec<Slot> = names
@@ -46,12 +48,49 @@ pub(super) fn slots(row: u64, names: &[String]) -> Result<Vec<Slot>, Faults> {
             slot(name)
         })
         .collect();
-    for column in Column::REQUIRED {
-        if !slots.contains(&Slot::Known(*column)) {
-            faults.push(missing(row, *column, &slots));
-        }
+    let has = |column: &Column| slots.contains(&Slot::Known(*column));
+    let pair = pair(row, &slots, &mut faults);
+    let required = [Column::Surface, Column::Print]
+        .into_iter()
+        .chain(pair.into_iter().flat_map(Pair::columns))
+        .chain([Column::Length]);
+    for column in required.filter(|column| !has(column)) {
+        faults.push(missing(row, column, &slots));
     }
-    if faults.is_empty() { Ok(slots) } else { Err(faults) }
+    if let (Some(Pair::Local), Err(expected)) = (pair, ground.grid()) {
+        faults.push(Fault::of_cell(row, &Pair::Local.names(), "", expected));
+    }
+    match pair {
+        Some(pair) if faults.is_empty() => Ok((slots, pair)),
+        _ => Err(faults),
+    }
+}
+
+/// The pair of columns that the sheet has; `None`, and a fault, where it has columns of both.
+fn pair(row: u64, slots: &[Slot], faults: &mut Faults) -> Option<Pair> {
+    let has = |column: &Column| slots.contains(&Slot::Known(*column));
+    match Pair::ALL.map(|pair| pair.columns().iter().any(has)) {
+        [true, true] => {
+            faults.push(Fault::of_cell(row, &Pair::all_names(), "", Pair::ONE));
+            None
+        }
+        [false, true] => Some(Pair::Local),
+        [true, false] => Some(Pair::Projected),
+        [false, false] => Some(meant(slots)),
+    }
+}
+
+/// The pair that a header row without either comes nearest to.
+fn meant(slots: &[Slot]) -> Pair {
+    let is_meant = |column: &Column| {
+        let mut names = slots.iter().map(Slot::name);
+        names.any(|name| column.is_meant_by(name))
+    };
+    if Pair::Local.columns().iter().any(is_meant) {
+        Pair::Local
+    } else {
+        Pair::Projected
+    }
 }
 
 /// A separator of columns that is no comma.
@@ -107,7 +146,7 @@ fn slot(name: &str) -> Slot {
     }
 }
 
-const TWICE: &str = "each column name once; rename or remove one of the columns with this name";
+pub(super) const TWICE: &str = "each column name once; rename or remove one of the columns with this name";
 
 /// What is wrong with the name of a column or property.
 pub(super) fn unfit(name: &str) -> Option<&'static str> {
@@ -126,7 +165,7 @@ fn missing(row: u64, column: Column, slots: &[Slot]) -> Fault {
         Slot::Further(further) if column.is_meant_by(further) => Some(&**further),
         _ => None,
     });
-    let required = "every sheet needs surface, print, easting_m, northing_m and length_m";
+    let required = "every sheet needs surface, print and length_m, and either easting_m and northing_m or local_x_m and local_y_m";
     let expected = match meant {
         Some(other) if name.ends_with("_m") => {
             format!("a column {name}, in metres: rename the column {other:?} if that is meant ({required})")

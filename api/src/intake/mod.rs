@@ -2,8 +2,8 @@
 //!
 //! A sheet is CSV or GeoJSON; both become cells by name of column, and one form turns a row's cells
 //! into a print or into faults. One thread reads while the other stores, in batches, so that memory
-//! does not grow with the sheet. Azimuths of another north are turned to grid north, which the record has,
-//! on the way.
+//! does not grow with the sheet. Places come in the site's CRS or in its local grid, and are kept in the CRS.
+//! Azimuths of another north are turned to grid north, which the record has, on the way.
 //!
 //! Outer spaces of a cell do not count, but in notes and in further columns, which are kept as they
 //! came. `side` may be `left`, `right`, `L` or `R`; letter case does not matter in it, in `limb` and in
@@ -12,6 +12,7 @@
 mod batch;
 mod cell;
 mod column;
+mod control;
 mod csv_sheet;
 mod extent;
 mod fault;
@@ -30,6 +31,7 @@ mod turning;
 mod words;
 
 pub(crate) use column::Column;
+pub use control::{control_points, parse_control_point};
 pub use fault::{Fault, Faults};
 pub use north::{NoTurn, North, NorthFault, Sighting, Turn};
 pub use take::{Checked, Report, check_sheet, take_sheet};
@@ -98,9 +100,13 @@ pub enum IntakeError {
 }
 
 #[cfg(test)]
+mod control_tests;
+#[cfg(test)]
 mod fuzz_tests;
 #[cfg(test)]
 mod geojson_tests;
+#[cfg(test)]
+mod local_tests;
 #[cfg(test)]
 pub(crate) mod shelf;
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! Whether an easting and a northing can be a place of the site.
 
 use crate::crs::Crs;
+use spatial::model::{Similarity, Site, Slug};
 
 /// The part of the plane where a site's prints can lie: its CRS's area of use, and a little more.
 #[derive(Debug, Clone)]
@@ -9,6 +10,8 @@ pub(super) struct Ground {
     code: String,
     name: String,
     area_name: String,
+    slug: Slug,
+    grid: Option<Similarity>,
 }
 
 impl Ground {
@@ -16,8 +19,8 @@ impl Ground {
     /// reaches this part of the area's size further (common practice).
     const MARGIN: f64 = 0.05;
 
-    /// The area of use of a CRS.
-    pub(super) fn of(crs: &Crs) -> Self {
+    /// The area of use of a site's CRS, and its local grid.
+    pub(super) fn of(site: &Site, crs: &Crs) -> Self {
         let [[west, south], [east, north]] = crs.area;
         let (across, up) = (Self::MARGIN * (east - west), Self::MARGIN * (north - south));
         Self {
@@ -26,7 +29,46 @@ impl Ground {
             name: crs.name.clone(),
             // After a colon, the database lists every country and sea.
             area_name: crs.area_name.split(':').next().unwrap_or_default().to_owned(),
+            slug: site.slug.clone(),
+            grid: site.local_grid.as_ref().map(|grid| grid.similarity),
         }
+    }
+
+    /// How the site's local grid lies.
+    ///
+    /// # Errors
+    /// What was expected, where there is none.
+    pub(super) fn grid(&self) -> Result<Similarity, String> {
+        self.grid.ok_or_else(|| {
+            format!(
+                "easting_m and northing_m: the site has no local grid yet; tie one with `stridebed site tie {}` and control points, then take the sheet again",
+                self.slug
+            )
+        })
+    }
+
+    /// The place of a local x and y, checked.
+    ///
+    /// # Units
+    /// Metres in the site's local grid, and in its CRS.
+    ///
+    /// # Errors
+    /// What was expected, and what the numbers look like.
+    pub(super) fn of_local(&self, [x_m, y_m]: [f64; 2]) -> Result<[f64; 2], String> {
+        let [easting_m, northing_m] = self.grid()?.forward([x_m, y_m]);
+        if self.check(easting_m, northing_m).is_ok() {
+            return Ok([easting_m, northing_m]);
+        }
+        let Self { code, name, .. } = self;
+        Err(if self.holds(x_m, y_m) || self.holds(y_m, x_m) {
+            format!(
+                "metres in the site's local grid: these look like an easting and a northing in {code}; give them as easting_m and northing_m"
+            )
+        } else {
+            format!(
+                "metres in the site's local grid: it puts this at easting {easting_m:.3}, northing {northing_m:.3}, outside the area of {code} ({name})"
+            )
+        })
     }
 
     /// Checks a place.
@@ -88,14 +130,18 @@ impl Ground {
 mod tests {
     use super::*;
 
+    fn ground(code: u32) -> Ground {
+        let site = Site::new("cove".parse().unwrap(), code);
+        Ground::of(&site, &Crs::for_site(code).unwrap())
+    }
+
     fn fault(code: u32, easting_m: f64, northing_m: f64) -> String {
-        let ground = Ground::of(&Crs::for_site(code).unwrap());
-        ground.check(easting_m, northing_m).unwrap_err()
+        ground(code).check(easting_m, northing_m).unwrap_err()
     }
 
     #[test]
     fn a_place_in_the_area_of_use_is_taken() {
-        let ground = Ground::of(&Crs::for_site(25830).unwrap());
+        let ground = ground(25830);
         assert!(ground.check(480_000.0, 4_790_000.0).is_ok());
         // Some kilometres over the edge of the zone, where sites are kept in it all the same.
         assert!(ground.check(230_000.0, 4_790_000.0).is_ok());

@@ -136,6 +136,10 @@ impl Store for Shelf {
         Err(StoreError::Exists(site.slug.to_string()))
     }
 
+    fn change_site(&self, site: &Site, _: &Change) -> Result<Site, StoreError> {
+        Err(StoreError::Missing(site.slug.to_string()))
+    }
+
     fn surfaces(&self) -> Result<Vec<SurfaceSummary>, StoreError> {
         let kept = self.kept.lock().unwrap();
         let labels: std::collections::BTreeSet<_> = kept

@@ -61,7 +61,7 @@ pub fn take_sheet(
     thread::scope(|scope| {
         let reading = scope.spawn(move || {
             let mut take = |batch| sender.send(batch).map_err(|_| Stop::Unwanted);
-            read(format, reader, &crs, north, &mut take)
+            read(format, reader, site, &crs, north, &mut take)
         });
         let stored = store_all(store, site, batches, options, change);
         let read = reading.join().unwrap_or_else(|panic| resume_unwind(panic));
@@ -91,7 +91,7 @@ pub fn check_sheet(
         tell(options, &batch);
         Ok(())
     };
-    let (faults, azimuths) = read(format, reader, &crs, options.north, &mut take)?;
+    let (faults, azimuths) = read(format, reader, site, &crs, options.north, &mut take)?;
     if faults.is_empty() {
         Ok(Checked { azimuths, ..checked })
     } else {
@@ -103,6 +103,7 @@ pub fn check_sheet(
 fn read(
     format: SheetFormat,
     reader: impl Read,
+    site: &Site,
     crs: &Crs,
     north: North,
     take: &mut dyn FnMut(Batch) -> Result<(), Stop>,
@@ -112,7 +113,7 @@ fn read(
         Ok(reader) => reader,
         Err(fault) => return Ok(turning.end(Faults::one(fault))),
     };
-    let ground = Ground::of(crs);
+    let ground = Ground::of(site, crs);
     let mut turn_and_take = |mut batch: Batch| {
         turning.turn(&mut batch)?;
         take(batch)

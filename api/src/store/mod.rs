@@ -211,8 +211,17 @@ pub trait Store: Send + Sync {
     /// Adds a site, at revision 1.
     ///
     /// # Errors
-    /// [`StoreError::Exists`] when the slug is taken, or when the store fails.
+    /// [`StoreError::Exists`] when the slug is taken, [`StoreError::NotFinite`], or when the store fails.
     fn add_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError>;
+
+    /// Gives a site a new revision where its record differs from the stored one, and leaves it alone where it
+    /// does not; gives the site as it stands then. Its revision must be the stored one: who changes a record
+    /// has seen what he changes.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] when there is no such site, [`StoreError::Moved`] when it has another revision,
+    /// [`StoreError::FixedCrs`] when it has another CRS, [`StoreError::NotFinite`], or when the store fails.
+    fn change_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError>;
 
     /// All surfaces in the order of ids.
     ///
@@ -270,6 +279,12 @@ pub enum StoreError {
     /// There is no record with this id.
     #[error("there is no {0}")]
     Missing(String),
+    /// A record has been changed since it was read.
+    #[error("{0} has been changed by somebody else meanwhile; look at it again, then repeat the change")]
+    Moved(String),
+    /// A site's CRS would change.
+    #[error("the CRS of {0} stays as it is: its prints are recorded in it")]
+    FixedCrs(String),
     /// Another writer held the store for too long.
     #[error("another program is writing to the store; try again in a moment")]
     Busy,

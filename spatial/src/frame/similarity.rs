@@ -1,7 +1,9 @@
 //! Local grids: a peg-and-tape grid tied to the site's CRS by control points.
 
 use crate::angle::fold_deg;
-use serde::{Deserialize, Serialize};
+use crate::model::LocalGrid;
+pub use crate::model::{ControlPoint, Residual, Similarity};
+use serde::Serialize;
 
 /// Points nearer to each other than this are one point.
 const SAME_PLACE_M: f64 = 0.001;
@@ -10,90 +12,6 @@ const MIRRORED_FITS_BETTER: f64 = 3.0;
 
 /// Points whose fit leaves more than this part of their own spread do not fit at all.
 const NO_FIT: f64 = 0.5;
-
-/// Turns, stretches and shifts a local grid into a projected CRS; shapes stay as they are.
-///
-/// # Formula
-/// E = E₀ + M (x cos θ + y sin θ), N = N₀ + M (y cos θ − x sin θ), where (E₀, N₀) is the shift, M the scale and
-/// θ the rotation.
-///
-/// # References
-/// IOGP Geomatics Guidance Note 7-2, Similarity transformation (method 9621); the signs are the same.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Similarity {
-    /// Easting of the local origin.
-    pub east_shift_m: f64,
-    /// Northing of the local origin.
-    pub north_shift_m: f64,
-    /// Metres of the CRS for a metre of the local grid.
-    pub scale: f64,
-    /// The azimuth of the local y axis, degrees clockwise from grid north; add it to local azimuths.
-    pub rotation_deg: f64,
-}
-
-impl Similarity {
-    /// The easting and northing of a local x and y.
-    ///
-    /// # Units
-    /// Metres.
-    #[must_use]
-    pub fn forward(&self, [x_m, y_m]: [f64; 2]) -> [f64; 2] {
-        let (sine, cosine) = self.rotation_deg.to_radians().sin_cos();
-        [
-            self.east_shift_m + self.scale * (x_m * cosine + y_m * sine),
-            self.north_shift_m + self.scale * (y_m * cosine - x_m * sine),
-        ]
-    }
-
-    /// The local x and y of an easting and northing.
-    ///
-    /// # Units
-    /// Metres.
-    #[must_use]
-    pub fn inverse(&self, [easting_m, northing_m]: [f64; 2]) -> [f64; 2] {
-        let (sine, cosine) = self.rotation_deg.to_radians().sin_cos();
-        let east = (easting_m - self.east_shift_m) / self.scale;
-        let north = (northing_m - self.north_shift_m) / self.scale;
-        [east * cosine - north * sine, east * sine + north * cosine]
-    }
-
-    /// The grid azimuth of a local one, 0 to 360.
-    ///
-    /// # Units
-    /// Degrees.
-    #[must_use]
-    pub fn grid_azimuth_deg(&self, local_azimuth_deg: f64) -> f64 {
-        fold_deg(local_azimuth_deg + self.rotation_deg)
-    }
-}
-
-/// A peg that was measured in the local grid and in the CRS.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct ControlPoint {
-    /// Its name.
-    pub name: String,
-    /// Local x, metres.
-    pub local_x_m: f64,
-    /// Local y, metres.
-    pub local_y_m: f64,
-    /// Easting in the CRS, metres.
-    pub easting_m: f64,
-    /// Northing in the CRS, metres.
-    pub northing_m: f64,
-}
-
-/// How far a control point lies from where the transformation puts it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Residual {
-    /// The point's name.
-    pub name: String,
-    /// Measured minus computed easting, metres.
-    pub east_m: f64,
-    /// Measured minus computed northing, metres.
-    pub north_m: f64,
-    /// The length of both together, metres.
-    pub length_m: f64,
-}
 
 /// A local grid tied to a CRS, and how well.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -104,6 +22,9 @@ pub struct Tie {
     pub residuals: Vec<Residual>,
     /// Root mean square of the residuals' lengths, metres.
     pub rms_m: f64,
+    /// Root mean square where the local grid is taken for a mirror image, metres: where this is within the
+    /// tolerance too, as with two points or points in one line, a mirrored grid would not be seen.
+    pub mirrored_rms_m: f64,
     /// Measured coordinates more than needed, 2n − 4: with 0 every residual is zero and nothing is checked.
     pub redundancy: usize,
     /// The tolerance that points were held against, metres.
@@ -116,7 +37,7 @@ pub struct Tie {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum TieFault {
     /// Too few control points.
-    #[error("{0} control points are too few: at least two are needed, three or more to check them")]
+    #[error("too few control points ({0}): at least two are needed, three or more to check them")]
     TooFew(usize),
     /// A coordinate is no number.
     #[error("control point {0:?} has a coordinate that is not a finite number")]
@@ -178,13 +99,10 @@ impl Tie {
             return Err(TieFault::Tolerance(tolerance_m));
         }
         check(points)?;
-        let similarity = least_squares(points, 1.0);
-        let residuals = residuals(points, |point| {
-            similarity.forward([point.local_x_m, point.local_y_m])
-        });
-        let rms_m = rms_m(&residuals);
+        let (similarity, residuals, rms_m) = fitted(points);
+        let (.., mirrored_rms_m) = fitted(&mirrored(points));
         if rms_m > tolerance_m {
-            refuse_mirrored(points, rms_m)?;
+            refuse_mirrored(rms_m, mirrored_rms_m)?;
             refuse_other_shape(points, rms_m)?;
         }
         let over = residuals
@@ -195,9 +113,41 @@ impl Tie {
             over_tolerance: over.map(|residual| residual.name.clone()).collect(),
             residuals,
             rms_m,
+            mirrored_rms_m,
             redundancy: 2 * points.len() - 4,
             tolerance_m,
         })
+    }
+
+    /// The local grid as a site keeps it, with the control points that this was fitted to.
+    #[must_use]
+    pub fn local_grid(&self, control: Vec<ControlPoint>) -> LocalGrid {
+        LocalGrid {
+            similarity: self.similarity,
+            rms_m: self.rms_m,
+            tolerance_m: self.tolerance_m,
+            control,
+        }
+    }
+}
+
+/// The one control point without which all others fit within the tolerance: most likely the one that was
+/// misread (common practice). A blunder of one point leaves residuals at its neighbours too, so that the
+/// residuals alone do not tell. `None` where no point is such or several are, or where fewer than three would be
+/// left, which check nothing.
+#[must_use]
+pub fn suspect(points: &[ControlPoint], tolerance_m: f64) -> Option<&str> {
+    const LEFT: usize = 3;
+    if points.len() <= LEFT {
+        return None;
+    }
+    let mut suspects = points.iter().enumerate().filter(|(no, _)| {
+        let others = [&points[..*no], &points[no + 1..]].concat();
+        Tie::fit(&others, tolerance_m).is_ok_and(|tie| tie.over_tolerance.is_empty())
+    });
+    match (suspects.next(), suspects.next()) {
+        (Some((_, point)), None) => Some(&point.name),
+        _ => None,
     }
 }
 
@@ -232,15 +182,32 @@ fn check(points: &[ControlPoint]) -> Result<(), TieFault> {
     Ok(())
 }
 
-/// The best fit of (x, y · `y_sign`).
-fn least_squares(points: &[ControlPoint], y_sign: f64) -> Similarity {
+/// The points with the local y axis counted the other way.
+fn mirrored(points: &[ControlPoint]) -> Vec<ControlPoint> {
+    let mirror = |point: &ControlPoint| ControlPoint {
+        local_y_m: -point.local_y_m,
+        ..point.clone()
+    };
+    points.iter().map(mirror).collect()
+}
+
+/// The best fit, its residuals, and their root mean square in metres.
+fn fitted(points: &[ControlPoint]) -> (Similarity, Vec<Residual>, f64) {
+    let similarity = least_squares(points);
+    let residuals: Vec<Residual> = (points.iter()).map(|point| similarity.residual(point)).collect();
+    let squares: f64 = residuals.iter().map(|r| r.length_m * r.length_m).sum();
+    let rms_m = (squares / points.len() as f64).sqrt();
+    (similarity, residuals, rms_m)
+}
+
+fn least_squares(points: &[ControlPoint]) -> Similarity {
     let count = points.len() as f64;
     let mean = |part: fn(&ControlPoint) -> f64| points.iter().map(part).sum::<f64>() / count;
-    let (x0, y0) = (mean(|p| p.local_x_m), y_sign * mean(|p| p.local_y_m));
+    let (x0, y0) = (mean(|p| p.local_x_m), mean(|p| p.local_y_m));
     let (e0, n0) = (mean(|p| p.easting_m), mean(|p| p.northing_m));
     let (mut along, mut across, mut squares) = (0.0, 0.0, 0.0);
     for point in points {
-        let (x, y) = (point.local_x_m - x0, y_sign * point.local_y_m - y0);
+        let (x, y) = (point.local_x_m - x0, point.local_y_m - y0);
         let (e, n) = (point.easting_m - e0, point.northing_m - n0);
         along += x * e + y * n;
         across += y * e - x * n;
@@ -256,36 +223,11 @@ fn least_squares(points: &[ControlPoint], y_sign: f64) -> Similarity {
     }
 }
 
-fn residuals(points: &[ControlPoint], computed: impl Fn(&ControlPoint) -> [f64; 2]) -> Vec<Residual> {
-    (points.iter())
-        .map(|point| {
-            let [easting, northing] = computed(point);
-            let (east_m, north_m) = (point.easting_m - easting, point.northing_m - northing);
-            Residual {
-                name: point.name.clone(),
-                east_m,
-                north_m,
-                length_m: east_m.hypot(north_m),
-            }
-        })
-        .collect()
-}
-
-fn rms_m(residuals: &[Residual]) -> f64 {
-    let squares: f64 = residuals.iter().map(|r| r.length_m * r.length_m).sum();
-    (squares / residuals.len() as f64).sqrt()
-}
-
 /// A mirrored grid is one whose reflection fits much better.
-fn refuse_mirrored(points: &[ControlPoint], rms: f64) -> Result<(), TieFault> {
-    let mirrored = least_squares(points, -1.0);
-    let fits = residuals(points, |point| {
-        mirrored.forward([point.local_x_m, -point.local_y_m])
-    });
-    let mirrored_rms_m = rms_m(&fits);
-    if mirrored_rms_m * MIRRORED_FITS_BETTER < rms {
+fn refuse_mirrored(rms_m: f64, mirrored_rms_m: f64) -> Result<(), TieFault> {
+    if mirrored_rms_m * MIRRORED_FITS_BETTER < rms_m {
         return Err(TieFault::Mirrored {
-            rms_m: rms,
+            rms_m,
             mirrored_rms_m,
         });
     }

@@ -51,6 +51,43 @@ fn a_peg_that_was_misread_is_named() {
 }
 
 #[test]
+fn a_blunder_is_found_among_neighbours_that_it_has_pulled_along() {
+    let mut points = pegs(&[
+        [0.0, 0.0, 1000.0, 2000.0],
+        [20.0, 0.0, 1020.0, 2000.01],
+        [20.0, 20.0, 1020.0, 2020.0],
+        [0.0, 20.0, 1000.0, 2020.5],
+    ]);
+    let tie = Tie::fit(&points, 0.05).unwrap();
+    assert!(tie.over_tolerance.len() > 1, "{:?}", tie.over_tolerance);
+    assert_eq!(suspect(&points, 0.05), Some("peg 4"));
+    // Of three points each pair fits: none is more suspect than the others.
+    assert_eq!(suspect(&points[..3], 0.001), None);
+    assert_eq!(suspect(&[], 0.05), None);
+    points[3].northing_m = 2020.0;
+    // All fit, so none is suspect; nor is one where two were misread.
+    assert_eq!(suspect(&points, 0.05), None);
+    points[3].northing_m = 2020.5;
+    points[1].easting_m = 1021.5;
+    assert_eq!(suspect(&points, 0.05), None);
+}
+
+#[test]
+fn what_is_kept_of_a_tie_has_the_same_residuals() {
+    let points = pegs(&[
+        [0.0, 0.0, 1000.0, 2000.0],
+        [20.0, 0.0, 1020.0, 2000.02],
+        [20.0, 20.0, 1020.0, 2020.0],
+    ]);
+    let tie = Tie::fit(&points, 0.05).unwrap();
+    let grid = tie.local_grid(points.clone());
+    assert!(grid.residuals().eq(tie.residuals.iter().cloned()));
+    assert_eq!((grid.rms_m, grid.tolerance_m), (tie.rms_m, 0.05));
+    let json = serde_json::to_string(&grid).unwrap();
+    assert_eq!(serde_json::from_str::<LocalGrid>(&json).unwrap(), grid);
+}
+
+#[test]
 fn what_cannot_be_tied_is_refused() {
     let one = pegs(&[[0.0, 0.0, 1.0, 1.0]]);
     assert_eq!(Tie::fit(&one, 0.1), Err(TieFault::TooFew(1)));
@@ -119,7 +156,11 @@ fn points_in_one_line_are_not_taken_for_mirrored() {
         ]),
         0.05,
     );
-    assert!(tie.is_ok(), "{tie:?}");
+    // Nor could they be: the mirror image fits as well.
+    let tie = tie.unwrap();
+    assert!((tie.rms_m - tie.mirrored_rms_m).abs() < 0.01, "{tie:?}");
+    let two = Tie::fit(&pegs(&[[0.0, 0.0, 5.0, 5.0], [3.0, 1.0, 8.0, 6.0]]), 0.05).unwrap();
+    assert!(two.mirrored_rms_m < 1e-9, "{two:?}");
 }
 
 proptest! {

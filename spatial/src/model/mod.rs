@@ -2,6 +2,7 @@
 
 mod extent;
 mod id;
+mod local_grid;
 mod print;
 mod site;
 mod surface;
@@ -9,6 +10,7 @@ mod trackway;
 
 pub use extent::{Extent, ExtentKind};
 pub use id::{ExtentId, IdFault, Label, PrintId, Slug, SurfaceId, TrackwayId};
+pub use local_grid::{ControlPoint, LocalGrid, Residual, Similarity};
 pub use print::{DepthSample, Limb, Print, Record, Remarks, Side};
 pub use site::{PlacePolicy, Site};
 pub use surface::Surface;

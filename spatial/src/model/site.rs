@@ -1,6 +1,6 @@
 //! Sites.
 
-use super::{Slug, named};
+use super::{LocalGrid, Slug, named};
 use serde::{Deserialize, Serialize};
 
 named!(
@@ -38,6 +38,9 @@ pub struct Site {
     pub formation: Option<String>,
     /// The geological age.
     pub age: Option<String>,
+    /// The field party's own grid on the rock, where there is one and it is tied to the CRS.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub local_grid: Option<LocalGrid>,
     /// The revision of this record, counted from 1; 0 while it is not stored.
     #[serde(default)]
     pub revision: u32,
@@ -58,6 +61,7 @@ impl Site {
             policy: PlacePolicy::Open,
             formation: None,
             age: None,
+            local_grid: None,
             revision: 0,
         }
     }

@@ -217,6 +217,9 @@ fn ask(asked: &dyn Registered) -> Value {
     )
 }
 
+/// What a sheet must have.
+const SHEET: &str = "A row or Point a print: surface, print, length_m, and either easting_m and northing_m in the site's CRS or local_x_m and local_y_m in its local grid. In GeoJSON the geometry serves as well, and Polygons are extents.";
+
 fn imports() -> Value {
     let north = query(
         "north",
@@ -238,7 +241,7 @@ fn imports() -> Value {
         "tags": ["sheets"],
         "summary": "Takes a field sheet, whole or not at all",
         "parameters": [path("site", "The site's slug"), north, surveyed_on],
-        "requestBody": { "required": true, "content": { CSV: sheet, GEOJSON: { "schema": { "type": "object" } } } },
+        "requestBody": { "required": true, "description": SHEET, "content": { CSV: sheet, GEOJSON: { "schema": { "type": "object" } } } },
         "responses": responses(answer, &["400", "403", "404", "405", "413", "415", "500", "503"]),
     })
 }

@@ -36,7 +36,11 @@ macro_rules! every_store_must {
         $crate::store::contract::every_store_must! { $fresh;
             sites::{
                 a_new_store_is_empty, a_site_reads_back_as_written, a_slug_is_taken_once,
-                sites_come_in_order, a_site_has_a_history,
+                sites_come_in_order, a_site_has_a_history, a_changed_site_is_a_new_revision,
+                a_site_that_does_not_differ_is_left_alone, a_site_changed_meanwhile_is_not_overwritten,
+                of_two_who_change_a_site_at_once_one_is_told, an_unknown_site_is_not_changed,
+                the_crs_of_a_site_stays, no_site_has_a_number_that_is_not_finite,
+                a_change_of_a_site_leaves_its_surfaces_alone,
             }
             prints::{
                 a_full_print_reads_back_as_written, a_bare_print_reads_back_as_written,

@@ -2,7 +2,9 @@
 
 use crate::store::{Change, Outcome, RowConflict, SheetExtent, SheetPrint, Store, Taken};
 use spatial::index::SurfaceContents;
-use spatial::model::{Extent, ExtentKind, Label, Print, Remarks, Site, Slug, SurfaceId};
+use spatial::model::{
+    ControlPoint, Extent, ExtentKind, Label, LocalGrid, Print, Remarks, Similarity, Site, Slug, SurfaceId,
+};
 
 /// A store with one invented site, `gull-ledge`.
 pub(crate) struct World<'s> {
@@ -133,6 +135,32 @@ pub(crate) fn above(text: &str, below: &[&str]) -> Print {
     Print {
         remarks: Some(Box::new(remarks)),
         ..print(text)
+    }
+}
+
+/// An invented local grid with awkward numbers.
+pub(crate) fn local_grid() -> LocalGrid {
+    let similarity = Similarity {
+        east_shift_m: 600_000.1 + 0.2,
+        north_shift_m: 4_800_000.0,
+        scale: 0.999_6,
+        rotation_deg: 1.0 / 3.0,
+    };
+    let peg = |name: &str, local_x_m, local_y_m| {
+        let [easting_m, northing_m] = similarity.forward([local_x_m, local_y_m]);
+        ControlPoint {
+            name: name.to_owned(),
+            local_x_m,
+            local_y_m,
+            easting_m,
+            northing_m,
+        }
+    };
+    LocalGrid {
+        similarity,
+        rms_m: 1e-9,
+        tolerance_m: 0.05,
+        control: vec![peg("peg \"1\"", 0.0, 0.0), peg("l'angle", 0.1 + 0.2, 20.0)],
     }
 }
 

@@ -11,7 +11,10 @@ use std::time::{Duration, Instant};
 const APPLICATION_ID: i32 = i32::from_be_bytes(*b"Strb");
 
 /// The schema's versions in order; a file's `user_version` says how many it has been through.
-const MIGRATIONS: &[&str] = &[include_str!("../../../../migrations/sqlite/0001_record.sql")];
+pub(super) const MIGRATIONS: &[&str] = &[
+    include_str!("../../../../migrations/sqlite/0001_record.sql"),
+    include_str!("../../../../migrations/sqlite/0002_local_grid.sql"),
+];
 
 /// The labels that a sheet has had and left alone, for finding those that come twice.
 const SEEN: &str = "CREATE TEMP TABLE seen ( \

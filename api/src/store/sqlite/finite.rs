@@ -2,7 +2,7 @@
 
 use crate::store::StoreError;
 use geo::CoordsIter;
-use spatial::model::{Extent, Print, Surface, Trackway};
+use spatial::model::{ControlPoint, Extent, LocalGrid, Print, Similarity, Site, Surface, Trackway};
 
 /// A record whose numbers can be checked.
 pub(super) trait Finite {
@@ -50,6 +50,51 @@ impl Finite for Print {
                 .flat_map(|sample| [sample.along_m, sample.across_m, sample.depth_m])
                 .all(f64::is_finite)
     }
+}
+
+impl Finite for Site {
+    fn called(&self) -> String {
+        format!("site {}", self.slug)
+    }
+
+    fn is_finite(&self) -> bool {
+        self.local_grid.iter().all(|grid| {
+            let LocalGrid {
+                similarity: s,
+                rms_m,
+                tolerance_m,
+                control,
+            } = grid;
+            let Similarity {
+                east_shift_m,
+                north_shift_m,
+                scale,
+                rotation_deg,
+            } = s;
+            [
+                east_shift_m,
+                north_shift_m,
+                scale,
+                rotation_deg,
+                rms_m,
+                tolerance_m,
+            ]
+            .into_iter()
+            .all(|number| number.is_finite())
+                && control.iter().all(is_finite)
+        })
+    }
+}
+
+fn is_finite(point: &ControlPoint) -> bool {
+    [
+        point.local_x_m,
+        point.local_y_m,
+        point.easting_m,
+        point.northing_m,
+    ]
+    .into_iter()
+    .all(f64::is_finite)
 }
 
 impl Finite for Surface {

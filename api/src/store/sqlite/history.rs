@@ -1,7 +1,7 @@
 //! All revisions of a record.
 
 use super::column::{Words, json, required, unreadable};
-use super::past::{Kept, Kind};
+use super::past::Kept;
 use super::{extent_row, print_row, site_row, surface_row, trackway_row};
 use crate::store::{RecordId, Revision};
 use rusqlite::types::FromSqlError;
@@ -41,7 +41,7 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Revision> {
 fn current(conn: &Connection, id: &RecordId) -> rusqlite::Result<Option<Kept>> {
     match id {
         RecordId::Site(slug) => site_row::find(conn, slug)?
-            .map(|(site, change)| Kept::of(Kind::Site, (0, slug.as_str()), (site.revision, change), &site))
+            .map(|(site, change)| site_row::kept(&site, change))
             .transpose(),
         RecordId::Surface(id) => surface_row::find(conn, id)?
             .map(|stored| stored.kept())

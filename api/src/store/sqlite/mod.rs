@@ -94,6 +94,7 @@ impl Store for SqliteStore {
 
     fn add_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
         const DOING: &str = "adding a site";
+        finite::check_all([site])?;
         let writing = self.writer.begin()?;
         let change = past::begin_change(&writing, change).doing(DOING)?;
         if !site_row::add(&writing, change, site).doing(DOING)? {
@@ -102,6 +103,31 @@ impl Store for SqliteStore {
         writing.commit().doing(DOING)?;
         Ok(Site {
             revision: 1,
+            ..site.clone()
+        })
+    }
+
+    fn change_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
+        const DOING: &str = "changing a site";
+        finite::check_all([site])?;
+        let called = || format!("site {}", site.slug);
+        let writing = self.writer.begin()?;
+        let found = site_row::find(&writing, &site.slug).doing(DOING)?;
+        let stored = found.ok_or_else(|| StoreError::Missing(called()))?;
+        if site.revision != stored.0.revision {
+            return Err(StoreError::Moved(called()));
+        }
+        if *site == stored.0 {
+            return Ok(stored.0);
+        }
+        if site.crs != stored.0.crs {
+            return Err(StoreError::FixedCrs(called()));
+        }
+        let change = past::begin_change(&writing, change).doing(DOING)?;
+        site_row::replace(&writing, change, &stored, site).doing(DOING)?;
+        writing.commit().doing(DOING)?;
+        Ok(Site {
+            revision: stored.0.revision + 1,
             ..site.clone()
         })
     }

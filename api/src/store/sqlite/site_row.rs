@@ -1,12 +1,15 @@
 //! Sites as rows.
 
-use super::column::required;
-use rusqlite::{Connection, OptionalExtension, Row, named_params};
+use super::column::{json, required};
+use super::failure::unwritable;
+use super::past::{Kept, Kind};
+use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
 use spatial::model::{Site, Slug};
 
 macro_rules! columns {
     () => {
-        "slug, name, crs, country, steward, licence, citation, policy, formation, age, revision"
+        "slug, name, crs, country, steward, licence, citation, policy, formation, age, revision, \
+         local_grid"
     };
 }
 
@@ -14,30 +17,55 @@ const ADD: &str = concat!(
     "INSERT INTO site (",
     columns!(),
     ", change) VALUES (:slug, :name, :crs, :country, :steward, :licence, :citation, :policy, :formation, :age, \
-     1, :change) ON CONFLICT DO NOTHING"
+     :revision, :local_grid, :change) ON CONFLICT DO NOTHING"
 );
+const REPLACE: &str = "UPDATE site SET name = :name, crs = :crs, country = :country, steward = :steward, \
+     licence = :licence, citation = :citation, policy = :policy, formation = :formation, age = :age, \
+     revision = :revision, local_grid = :local_grid, change = :change WHERE slug = :slug";
 const FIND: &str = concat!("SELECT ", columns!(), ", change FROM site WHERE slug = ?1");
 const ALL: &str = concat!("SELECT ", columns!(), " FROM site ORDER BY slug");
 
 /// Adds a site at revision 1; false where the slug is taken.
 pub(super) fn add(conn: &Connection, change: i64, site: &Site) -> rusqlite::Result<bool> {
-    let added = conn.execute(
-        ADD,
-        named_params! {
-            ":slug": site.slug.as_str(),
-            ":name": site.name,
-            ":crs": site.crs,
-            ":country": site.country,
-            ":steward": site.steward,
-            ":licence": site.licence,
-            ":citation": site.citation,
-            ":policy": site.policy.name(),
-            ":formation": site.formation,
-            ":age": site.age,
-            ":change": change,
-        },
-    )?;
-    Ok(added == 1)
+    Ok(write(&mut *conn.prepare_cached(ADD)?, change, site, 1)? == 1)
+}
+
+/// Replaces a stored site, and the change that made it, by its next revision, and keeps the one that stood.
+pub(super) fn replace(
+    conn: &Connection,
+    change: i64,
+    (stored, made_by): &(Site, i64),
+    site: &Site,
+) -> rusqlite::Result<()> {
+    kept(stored, *made_by)?.keep(conn)?;
+    let next = stored.revision + 1;
+    write(&mut *conn.prepare_cached(REPLACE)?, change, site, next)?;
+    Ok(())
+}
+
+/// A revision as the history keeps it.
+pub(super) fn kept(site: &Site, change: i64) -> rusqlite::Result<Kept> {
+    Kept::of(Kind::Site, (0, site.slug.as_str()), (site.revision, change), site)
+}
+
+/// How many rows were written.
+fn write(to: &mut Statement<'_>, change: i64, site: &Site, revision: u32) -> rusqlite::Result<usize> {
+    let local_grid = site.local_grid.as_ref().map(serde_json::to_string).transpose();
+    to.execute(named_params! {
+        ":slug": site.slug.as_str(),
+        ":name": site.name,
+        ":crs": site.crs,
+        ":country": site.country,
+        ":steward": site.steward,
+        ":licence": site.licence,
+        ":citation": site.citation,
+        ":policy": site.policy.name(),
+        ":formation": site.formation,
+        ":age": site.age,
+        ":revision": revision,
+        ":local_grid": local_grid.map_err(unwritable)?,
+        ":change": change,
+    })
 }
 
 /// The site with this slug and the change that made its revision.
@@ -65,5 +93,6 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Site> {
         formation: row.get(8)?,
         age: row.get(9)?,
         revision: row.get(10)?,
+        local_grid: json(row, 11)?,
     })
 }

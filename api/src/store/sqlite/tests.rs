@@ -39,9 +39,11 @@ every_store_must!(super::Fresh::new());
 
 mod file {
     use super::*;
-    use crate::store::contract::world::{change, gull_ledge, label, labels, member, print, square};
-    use crate::store::{Conflict, Outcome, RowConflict};
-    use spatial::model::{Basis, Trackway};
+    use crate::store::contract::world::{
+        change, gull_ledge, label, labels, local_grid, member, print, square,
+    };
+    use crate::store::{Conflict, Outcome, RecordId, RowConflict};
+    use spatial::model::{Basis, PlacePolicy, Site, Trackway};
     use std::time::Duration;
 
     fn refusal(path: &Path) -> String {
@@ -93,6 +95,58 @@ mod file {
         let conn = Connection::open(fresh.path()).unwrap();
         conn.pragma_update(None, "user_version", 1_000).unwrap();
         assert!(refusal(&fresh.path()).contains("later version"));
+    }
+
+    /// What version 1 of the schema made, opened by this program.
+    #[test]
+    fn a_store_of_the_first_schema_comes_up_to_date_with_its_data() {
+        const FIRST: &str = include_str!("../../../../migrations/sqlite/0001_record.sql");
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("ledge.db");
+        Connection::open(&path)
+            .unwrap()
+            .execute_batch(&format!(
+                "{FIRST}
+                 PRAGMA application_id = {};
+                 PRAGMA user_version = 1;
+                 INSERT INTO change (author, at, deed)
+                     VALUES ('worker', '2026-01-01T00:00:00Z', 'site add gull-ledge');
+                 INSERT INTO site (slug, name, crs, age, policy, revision, change)
+                     VALUES ('gull-ledge', 'Gull Ledge', 25830, 'Aptian', 'closed', 1, 1);
+                 INSERT INTO surface (site, label, revision, change, prints) VALUES ('gull-ledge', 'S1', 1, 1, 1);
+                 INSERT INTO print
+                     (surface, label, easting_m, northing_m, length_m, sheet_row, revision, change)
+                     VALUES (1, 'P1', 480000.5, 4790000.25, 0.31, 2, 1, 1);",
+                i32::from_be_bytes(*b"Strb")
+            ))
+            .unwrap();
+        let store = SqliteStore::open_existing(&path).unwrap();
+        let version: usize = Connection::open(&path)
+            .unwrap()
+            .pragma_query_value(None, "user_version", |row| row.get(0))
+            .unwrap();
+        assert_eq!(version, super::super::file::MIGRATIONS.len());
+        let world = World { store: &store };
+        let site = store.sites().unwrap().remove(0);
+        assert_eq!(
+            (site.age.as_deref(), site.policy, site.revision),
+            (Some("Aptian"), PlacePolicy::Closed, 1)
+        );
+        assert_eq!(site.local_grid, None);
+        assert_eq!(world.contents("S1").0.prints[0].easting_m, 480_000.5);
+        let tied = Site {
+            local_grid: Some(local_grid()),
+            ..site
+        };
+        assert_eq!(store.change_site(&tied, &change(1)).unwrap().revision, 2);
+        drop(store);
+        let again = SqliteStore::open_existing(&path).unwrap();
+        assert_eq!(again.sites().unwrap()[0].local_grid, Some(local_grid()));
+        let history = again.history(&RecordId::Site(gull_ledge())).unwrap();
+        assert_eq!(
+            (history.len(), history[0].deed.as_str()),
+            (2, "site add gull-ledge")
+        );
     }
 
     #[test]
