@@ -393,3 +393,52 @@ fn a_geojson_sheet_and_one_that_mixes_pairs() {
         "{refused:?}"
     );
 }
+
+#[test]
+fn azimuths_of_the_grid_are_turned_with_it() {
+    let ledger = Ledger::with_site(SITE);
+    let sheet =
+        "surface,print,local_x_m,local_y_m,length_m,azimuth_deg\nS1,P1,1.0,2.0,0.3,50\nS1,P2,2.0,2.0,0.3,\n";
+    let path = ledger.write("azimuths.csv", sheet);
+    let import = [
+        "import",
+        SITE,
+        path.to_str().unwrap(),
+        "--north",
+        "local",
+        "--json",
+    ];
+    let _ = tie(&ledger, &pegs(|_, _| ()), &[]).done();
+    let report = ledger.run(&import).done().json();
+    assert_eq!(report["azimuths"]["turned"], 1, "{report}");
+    let items = ledger.export(SITE, "geojson");
+    let items: Value = serde_json::from_str(&items).unwrap();
+    let azimuth_deg = features(&items)[0]["properties"]["azimuth_deg"].as_f64().unwrap();
+    assert!(
+        (azimuth_deg - (50.0 + AZIMUTH_DEG - 360.0)).abs() < 1e-3,
+        "{azimuth_deg}"
+    );
+    assert_eq!(ledger.run(&import).done().json()["unchanged"], 2);
+    // Where no grid is tied, the sheet is refused once and not for each print.
+    let without = Ledger::with_site(SITE);
+    let rows = "surface,print,easting_m,northing_m,length_m,azimuth_deg\nS1,P1,480000,4790000,0.3,50\nS1,P2,480001,4790000,0.3,60\n";
+    let path = without.write("azimuths.csv", rows);
+    let refused = without.run(&[
+        "import",
+        SITE,
+        path.to_str().unwrap(),
+        "--north",
+        "local",
+        "--json",
+    ]);
+    let faults = &refused.json()["faults"];
+    assert_eq!(
+        (refused.code, faults.as_array().unwrap().len()),
+        (1, 1),
+        "{refused:?}"
+    );
+    assert!(
+        faults[0]["expected"].as_str().unwrap().contains("site tie"),
+        "{faults}"
+    );
+}

@@ -149,7 +149,7 @@ impl Set {
             height_m: 0.0,
             day: None,
         };
-        let turns = north.turns(&*Crs::for_site(site.crs)?, &[middle])?;
+        let turns = north.turns(&*Crs::for_site(site.crs)?, site.local_grid.as_ref(), &[middle])?;
         let refused = |reason| {
             Problem::bad_request(format!(
                 "The strike cannot be turned to grid north: expected {reason}."

@@ -5,6 +5,7 @@ use crate::crs::{Crs, CrsFault};
 use jiff::civil::Date;
 use spatial::frame::magnetic::{Compass, Declination, MagneticFault};
 use spatial::frame::{Factors, LonLat};
+use spatial::model::LocalGrid;
 
 /// The north that azimuths are counted from.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -12,6 +13,8 @@ pub enum North {
     /// The northing axis of the site's CRS.
     #[default]
     Grid,
+    /// The y axis of the site's local grid.
+    Local,
     /// The Earth's axis.
     True,
     /// The needle of a compass.
@@ -25,7 +28,7 @@ pub enum North {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NorthFault {
     /// There is no such north.
-    #[error("{0:?} is no north: expected grid, true or magnetic")]
+    #[error("{0:?} is no north: expected grid, true, magnetic or local")]
     Name(String),
     /// The text is no day.
     #[error("{0:?} is no day of a survey: expected {1}")]
@@ -73,6 +76,9 @@ pub enum NoTurn {
         "a true or grid azimuth: so near to a magnetic pole the horizontal field is below 2000 nT, and a compass is of no use"
     )]
     Useless,
+    /// The site has no local grid.
+    #[error("another north: the site has no local grid; tie one first with `stridebed site tie`")]
+    NoGrid,
     /// The projection cannot be undone.
     #[error("a place in the projection of {0}")]
     NoPlace(String),
@@ -80,7 +86,7 @@ pub enum NoTurn {
 
 impl North {
     /// The names of all norths.
-    pub const NAMES: [&str; 3] = ["grid", "true", "magnetic"];
+    pub const NAMES: [&str; 4] = ["grid", "true", "magnetic", "local"];
 
     /// The north of this name, grid north where there is none; and the day of the survey.
     ///
@@ -92,6 +98,7 @@ impl North {
         let north = match name {
             None | Some("grid") => Self::Grid,
             Some("true") => Self::True,
+            Some("local") => Self::Local,
             Some("magnetic") => return Ok(Self::Magnetic { surveyed_on }),
             Some(other) => return Err(NorthFault::Name(other.to_owned())),
         };
@@ -103,6 +110,7 @@ impl North {
     pub fn name(self) -> &'static str {
         match self {
             Self::Grid => "grid",
+            Self::Local => "local",
             Self::True => "true",
             Self::Magnetic { .. } => "magnetic",
         }
@@ -127,21 +135,29 @@ impl North {
     /// The way of each azimuth to grid north, or why there is none.
     ///
     /// # Formula
-    /// Grid azimuth = true azimuth − convergence; true azimuth = magnetic azimuth + declination.
+    /// Grid azimuth = true azimuth − convergence; true azimuth = magnetic azimuth + declination; grid azimuth =
+    /// local azimuth + rotation of the local grid.
     ///
     /// # Units
     /// Metres in, degrees out.
     ///
     /// # Errors
     /// When PROJ cannot be used at all.
-    pub fn turns(self, crs: &Crs, sightings: &[Sighting]) -> Result<Vec<Result<Turn, NoTurn>>, CrsFault> {
+    pub fn turns(
+        self,
+        crs: &Crs,
+        local: Option<&LocalGrid>,
+        sightings: &[Sighting],
+    ) -> Result<Vec<Result<Turn, NoTurn>>, CrsFault> {
+        let everywhere = |turn_deg| Turn {
+            turn_deg,
+            declination: None,
+        };
         let surveyed_on = match self {
-            Self::Grid => {
-                let none = Turn {
-                    turn_deg: 0.0,
-                    declination: None,
-                };
-                return Ok(vec![Ok(none); sightings.len()]);
+            Self::Grid => return Ok(vec![Ok(everywhere(0.0)); sightings.len()]),
+            Self::Local => {
+                let turn = local.map(|grid| everywhere(fold_turn_deg(grid.similarity.rotation_deg)));
+                return Ok(vec![turn.ok_or(NoTurn::NoGrid); sightings.len()]);
             }
             Self::True => None,
             Self::Magnetic { surveyed_on } => Some(surveyed_on),

@@ -23,7 +23,7 @@ fn on(position: [f64; 2], day: Option<Date>) -> Sighting {
 
 fn turn(north: North, code: u32, sighting: Sighting) -> Result<Turn, NoTurn> {
     let crs = Crs::for_site(code).unwrap();
-    north.turns(&crs, &[sighting]).unwrap().remove(0)
+    north.turns(&crs, None, &[sighting]).unwrap().remove(0)
 }
 
 #[test]
@@ -97,7 +97,7 @@ fn one_without_a_place_does_not_keep_the_others_from_theirs() {
     let crs = Crs::for_site(25830).unwrap();
     let sound = on([451_493.355, 4_816_516.213], None);
     let lost = on([1e9, 1e9], None);
-    let found = North::True.turns(&crs, &[sound, lost, sound]).unwrap();
+    let found = North::True.turns(&crs, None, &[sound, lost, sound]).unwrap();
     assert!(
         (found[0].clone().unwrap().turn_deg - 0.413_020_774).abs() < 1e-8,
         "{found:?}"
@@ -106,13 +106,39 @@ fn one_without_a_place_does_not_keep_the_others_from_theirs() {
         (&found[1], &found[2]),
         (&Err(NoTurn::NoPlace("EPSG:25830".to_owned())), &found[0])
     );
-    assert_eq!(North::True.turns(&crs, &[]), Ok(Vec::new()));
+    assert_eq!(North::True.turns(&crs, None, &[]), Ok(Vec::new()));
 }
 
 #[test]
 fn grid_north_needs_no_turn_wherever_it_is() {
     let found = turn(North::Grid, 25830, on([f64::NAN, 0.0], None)).unwrap();
     assert_eq!((found.turn_deg, found.declination), (0.0, None));
+}
+
+#[test]
+fn a_local_grid_turns_by_its_own_rotation_everywhere() {
+    let grid = |rotation_deg| LocalGrid {
+        similarity: spatial::model::Similarity {
+            east_shift_m: 0.0,
+            north_shift_m: 0.0,
+            scale: 1.0,
+            rotation_deg,
+        },
+        rms_m: 0.0,
+        tolerance_m: 0.05,
+        control: Vec::new(),
+    };
+    let crs = Crs::for_site(25830).unwrap();
+    for (rotation_deg, turn_deg) in [(30.0, 30.0), (350.0, -10.0)] {
+        let found = North::Local
+            .turns(&crs, Some(&grid(rotation_deg)), &[on([0.0, 0.0], None)])
+            .unwrap();
+        assert!((found[0].clone().unwrap().turn_deg - turn_deg).abs() < 1e-12);
+    }
+    assert_eq!(
+        turn(North::Local, 25830, on([0.0, 0.0], None)),
+        Err(NoTurn::NoGrid)
+    );
 }
 
 #[test]
@@ -123,6 +149,7 @@ fn norths_are_named_with_their_options() {
     for (name, surveyed_on, north) in [
         ("grid", None, North::Grid),
         ("true", None, North::True),
+        ("local", None, North::Local),
         ("magnetic", None, North::Magnetic { surveyed_on: None }),
         (
             "magnetic",
@@ -143,7 +170,7 @@ fn norths_are_named_with_their_options() {
         assert_eq!(of("north"), Some(name).filter(|name| *name != "grid"));
         assert_eq!(of("surveyed_on"), surveyed_on);
     }
-    for name in ["", "local", "True", "mag"] {
+    for name in ["", "Local", "True", "mag"] {
         assert_eq!(named(Some(name), None), Err(NorthFault::Name(name.to_owned())));
     }
     for name in [None, Some("grid"), Some("true")] {

@@ -108,7 +108,7 @@ fn read(
     north: North,
     take: &mut dyn FnMut(Batch) -> Result<(), Stop>,
 ) -> Result<(Faults, Option<Turned>), Stop> {
-    let mut turning = Turning::new(crs, north);
+    let mut turning = Turning::new(site, crs, north);
     let reader = match opening::open(reader).map_err(Stop::Read)? {
         Ok(reader) => reader,
         Err(fault) => return Ok(turning.end(Faults::one(fault))),

@@ -8,6 +8,7 @@ use crate::store::SheetPrint;
 use serde::Serialize;
 use spatial::angle::fold_deg;
 use spatial::frame::magnetic::{Compass, MagneticFault};
+use spatial::model::{LocalGrid, Site};
 
 /// What became of a sheet's azimuths that were not those of grid north.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -31,16 +32,17 @@ pub struct Turned {
 /// Turns the azimuths of a sheet.
 pub(super) struct Turning<'c> {
     crs: &'c Crs,
+    local: Option<&'c LocalGrid>,
     north: North,
     turned: Turned,
     faults: Faults,
-    /// Whether it was told that the sheet's own day is outside the model: once is enough.
-    told_of_day: bool,
+    /// Whether it was told that the north or the day of the whole sheet is at fault: once is enough.
+    told_of_sheet: bool,
 }
 
 impl<'c> Turning<'c> {
-    /// From a north to the grid north of a CRS.
-    pub(super) fn new(crs: &'c Crs, north: North) -> Self {
+    /// From a north to the grid north of a site's CRS.
+    pub(super) fn new(site: &'c Site, crs: &'c Crs, north: North) -> Self {
         let turned = Turned {
             north: north.name(),
             turned: 0,
@@ -51,10 +53,11 @@ impl<'c> Turning<'c> {
         };
         Self {
             crs,
+            local: site.local_grid.as_ref(),
             north,
             turned,
             faults: Faults::default(),
-            told_of_day: false,
+            told_of_sheet: false,
         }
     }
 
@@ -70,7 +73,10 @@ impl<'c> Turning<'c> {
         let given = |print: &&mut SheetPrint| print.print.azimuth_deg.is_some();
         let mut prints: Vec<&mut SheetPrint> = batch.prints.iter_mut().filter(given).collect();
         let sightings: Vec<Sighting> = prints.iter().map(|print| sighting(print)).collect();
-        let turns = self.north.turns(self.crs, &sightings).map_err(Stop::Crs)?;
+        let turns = self
+            .north
+            .turns(self.crs, self.local, &sightings)
+            .map_err(Stop::Crs)?;
         for (print, turn) in prints.iter_mut().zip(turns) {
             match turn {
                 Ok(turn) => {
@@ -120,8 +126,9 @@ impl<'c> Turning<'c> {
         let number = |number: Option<f64>| number.map(|number| number.to_string()).unwrap_or_default();
         let (column, value) = match reason {
             NoTurn::Unknown(MagneticFault::Date(day)) if print.observed_on.is_none() => {
-                return self.note_day(&day.to_string(), reason);
+                return self.note_of_sheet("surveyed_on", &day.to_string(), reason);
             }
+            NoTurn::NoGrid => return self.note_of_sheet("north", self.north.name(), reason),
             NoTurn::Unknown(MagneticFault::Date(day)) => (Column::ObservedOn.name(), day.to_string()),
             NoTurn::NoDay => (Column::ObservedOn.name(), String::new()),
             NoTurn::Unknown(MagneticFault::Height(_)) => {
@@ -136,10 +143,10 @@ impl<'c> Turning<'c> {
             .push(Fault::of_cell(*row, column, &value, reason.to_string()));
     }
 
-    /// The day that was given for the whole sheet is wrong for the whole sheet.
-    fn note_day(&mut self, day: &str, reason: &NoTurn) {
-        if !std::mem::replace(&mut self.told_of_day, true) {
-            let fault = Fault::of_cell(0, "surveyed_on", day, reason.to_string());
+    /// What was said of the whole sheet is wrong for the whole sheet.
+    fn note_of_sheet(&mut self, option: &str, value: &str, reason: &NoTurn) {
+        if !std::mem::replace(&mut self.told_of_sheet, true) {
+            let fault = Fault::of_cell(0, option, value, reason.to_string());
             self.faults.push(Fault { row: None, ..fault });
         }
     }
