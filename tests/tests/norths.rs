@@ -244,7 +244,7 @@ fn options_that_contradict_each_other_are_wrong_usage() {
             "north=magnetic&surveyed_on=1.5.2026",
             "year-month-day",
         ),
-        (&["--north", "polar"], "north=local", "magnetic"),
+        (&["--north", "polar"], "north=polar", "magnetic"),
         (&["--north", "up"], "north=up", "magnetic"),
     ] {
         let ran = import(&ledger, SHEET, options);
