@@ -122,9 +122,10 @@ impl From<StoreError> for Problem {
     fn from(error: StoreError) -> Self {
         match error {
             StoreError::Missing(_) => Self::not_found(format!("{error}.")),
-            StoreError::Exists(_) | StoreError::Moved(_) | StoreError::FixedCrs(_) => {
-                Self::new(StatusCode::CONFLICT, format!("{error}."))
-            }
+            StoreError::Exists(_)
+            | StoreError::Moved(_)
+            | StoreError::FixedCrs(_)
+            | StoreError::Shared { .. } => Self::new(StatusCode::CONFLICT, format!("{error}.")),
             StoreError::Busy => Self::new(StatusCode::SERVICE_UNAVAILABLE, format!("{error}.")),
             other => Self::internal(format!("{other}: {:?}", std::error::Error::source(&other))),
         }

@@ -155,6 +155,7 @@ fn a_print_is_counted_in_one_trackway() {
         probability,
         morphotype: None,
         note: None,
+        judged_by: None,
         revision: 1,
     };
     let contents = SurfaceContents {

@@ -151,8 +151,16 @@ fn every_path_of_the_definition_is_there_and_declares_its_answer() {
                 let answer = server
                     .client
                     .ask(&method.to_uppercase(), &format!("{at}{query}"), &media, b"");
-                let expected = if method == "get" { 200 } else { 400 };
-                assert_eq!(answer.status, expected, "{method} {path}: {}", answer.text());
+                let expected: &[u16] = match (method.as_str(), path.as_str()) {
+                    ("get", _) | (_, "/surfaces/{surface}/proposals") => &[200],
+                    // An empty sheet; a judgement on what nobody has seen.
+                    _ => &[400, 428],
+                };
+                assert!(
+                    expected.contains(&answer.status),
+                    "{method} {path}: {}",
+                    answer.text()
+                );
                 let declared = &operation["responses"][answer.status.to_string()];
                 assert!(
                     declared.is_object(),
@@ -175,6 +183,7 @@ fn every_path_of_the_definition_is_there_and_declares_its_answer() {
 fn with_real_ids(server: &Server, path: &str) -> String {
     let mut at = path
         .replace("{surface}", "gannet-ledge:S1")
+        .replace("{trackway}", "gannet-ledge:S1:G1")
         .replace("{site}", "gannet-ledge");
     if at.contains("{id}") {
         let collection = at.split('/').nth(2).unwrap().to_owned();

@@ -14,7 +14,7 @@ fn consortium() -> Ledger {
     ledger.add_site("vague-cove", "EPSG:32629", &["--policy", "generalised"]);
     for site in ["open-cove", "shut-cove", "vague-cove"] {
         ledger.import(site, "sheet.csv", walk("S1", 0, 30)).done();
-        ledger.run(&["group", site]).done();
+        ledger.run(&["trackways", "propose", site]).done();
     }
     ledger
 }

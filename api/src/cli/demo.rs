@@ -1,8 +1,8 @@
 //! `stridebed demo`.
 
-use super::group::keep;
 use super::serve::Serve;
 use super::table::{self, table};
+use super::trackways::keep;
 use super::{Desk, Done, say};
 use crate::access::Audience;
 use crate::catalogue::{Catalogue, INDEX_MEMORY};

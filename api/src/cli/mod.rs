@@ -5,7 +5,6 @@
 
 mod demo;
 mod export;
-mod group;
 mod history;
 mod import;
 mod north;
@@ -17,6 +16,7 @@ mod site;
 mod surface;
 mod table;
 mod tie;
+mod trackways;
 
 use crate::access::Audience;
 use crate::catalogue::{Catalogue, INDEX_MEMORY};
@@ -58,8 +58,9 @@ enum Command {
     Export(export::Export),
     /// Ask a query; without an id, list them
     Query(query::Query),
-    /// Group the prints of a surface, or of all surfaces of a site, and keep the result as proposals
-    Group(group::Group),
+    /// List, propose, accept and reject trackways
+    #[command(subcommand)]
+    Trackways(trackways::TrackwaysCommand),
     /// Tell who changed a record, when and by what
     History(history::History),
     /// Draw a picture of a surface
@@ -129,7 +130,7 @@ impl Command {
             Self::Import(command) => command.run(desk),
             Self::Export(command) => command.run(desk),
             Self::Query(command) => command.run(desk),
-            Self::Group(command) => command.run(desk),
+            Self::Trackways(command) => command.run(desk),
             Self::History(command) => command.run(desk),
             Self::Plan(command) => command.run(desk),
             Self::Serve(command) => command.run(desk),

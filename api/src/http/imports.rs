@@ -2,7 +2,7 @@
 
 use super::asked::Asked;
 use super::media::{CSV, GEOJSON, JSON};
-use super::shared::is_strange;
+use super::shared::may_write;
 use super::{Problem, Service, Shared, off_thread};
 use crate::intake::{North, SheetFormat, SheetOptions, take_sheet};
 use crate::store::Change;
@@ -77,22 +77,6 @@ fn deed(north: North) -> String {
         .collect();
     let with = if options.is_empty() { "" } else { " with " };
     format!("import over HTTP{with}{}", options.join("&"))
-}
-
-/// While there are no tokens, changes come from this machine alone, and not through a page that some
-/// other site has put into its browser.
-fn may_write(request: &HttpRequest, service: &Service) -> Result<(), Problem> {
-    let refused = |detail: &str| Err(Problem::new(StatusCode::FORBIDDEN, detail));
-    if service.read_only {
-        return refused("This service is read-only.");
-    }
-    if !request.peer_addr().is_some_and(|peer| peer.ip().is_loopback()) {
-        return refused("Changes are taken from this machine only.");
-    }
-    if is_strange(request) {
-        return refused("Changes are not taken through pages of other sites.");
-    }
-    Ok(())
 }
 
 fn format(request: &HttpRequest) -> Result<SheetFormat, Problem> {

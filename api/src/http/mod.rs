@@ -14,10 +14,10 @@ mod media;
 mod openapi;
 mod page;
 mod plans;
-
 mod queries;
 mod serve;
 mod shared;
+mod trackways;
 
 use crate::problem::Problem;
 use media::Media;
@@ -61,7 +61,10 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(read("/queries", queries::all))
         .service(read("/queries/{query}", queries::ask))
         .service(read("/surfaces/{surface}/plan.svg", plans::plan))
-        .service(resource("/sites/{site}/imports", "POST").route(web::post().to(imports::take)))
+        .service(change("/sites/{site}/imports", imports::take))
+        .service(change("/surfaces/{surface}/proposals", trackways::propose))
+        .service(change("/trackways/{trackway}/accept", trackways::accept))
+        .service(change("/trackways/{trackway}/reject", trackways::reject))
         .service(read("/health/live", health::live))
         .service(read("/health/ready", health::ready))
         .default_service(web::to(nothing_here));
@@ -76,6 +79,15 @@ where
     resource(path, "GET, HEAD")
         .route(web::get().to(handler.clone()))
         .route(web::head().to(handler))
+}
+
+fn change<F, Args>(path: &str, handler: F) -> Resource
+where
+    F: actix_web::Handler<Args>,
+    Args: actix_web::FromRequest + 'static,
+    F::Output: actix_web::Responder + 'static,
+{
+    resource(path, "POST").route(web::post().to(handler))
 }
 
 /// A path that answers other methods than those it has with the list of those.

@@ -1,7 +1,8 @@
 //! The service as one request may see it.
 
-use super::Service;
+use super::{Problem, Service};
 use actix_web::dev::Payload;
+use actix_web::http::StatusCode;
 use actix_web::http::header::{HOST, ORIGIN};
 use actix_web::{FromRequest, HttpRequest, web};
 use std::future::{Ready, ready};
@@ -56,6 +57,22 @@ pub(super) fn is_strange(request: &HttpRequest) -> bool {
         .into_iter()
         .flatten()
         .any(|host| !is_this_machine(host))
+}
+
+/// While there are no tokens, changes come from this machine alone, and not through a page that some
+/// other site has put into its browser.
+pub(super) fn may_write(request: &HttpRequest, service: &Service) -> Result<(), Problem> {
+    let refused = |detail: &str| Err(Problem::new(StatusCode::FORBIDDEN, detail));
+    if service.read_only {
+        return refused("This service is read-only.");
+    }
+    if !request.peer_addr().is_some_and(|peer| peer.ip().is_loopback()) {
+        return refused("Changes are taken from this machine only.");
+    }
+    if is_strange(request) {
+        return refused("Changes are not taken through pages of other sites.");
+    }
+    Ok(())
 }
 
 /// Whether a host, with or without a port, is a name of this machine.

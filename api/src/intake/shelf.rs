@@ -2,10 +2,10 @@
 
 use crate::store::{
     Change, Conflict, Outcome, RecordId, Revision, RowConflict, SheetExtent, SheetPrint, SheetTransaction,
-    Store, StoreError, SurfaceSummary, Taken, Tally,
+    Store, StoreError, SurfaceSummary, Taken, Tally, Verdict,
 };
 use spatial::index::SurfaceContents;
-use spatial::model::{Extent, Label, Print, Site, Slug, Surface, SurfaceId, Trackway};
+use spatial::model::{Extent, Label, Print, Site, Slug, Surface, SurfaceId, Trackway, TrackwayId};
 use std::collections::{BTreeMap, HashSet};
 use std::sync::Mutex;
 
@@ -180,6 +180,10 @@ impl Store for Shelf {
             seen: HashSet::new(),
             refused: false,
         }))
+    }
+
+    fn judge(&self, _: &TrackwayId, _: Verdict, _: Option<u32>, _: &Change) -> Result<Trackway, StoreError> {
+        unimplemented!("no sheet judges trackways")
     }
 
     fn propose(&self, surface: &SurfaceId, _: &[Trackway], _: &Change) -> Result<Tally, StoreError> {

@@ -87,6 +87,7 @@ fn walk(first: usize, sets: usize, from: [f64; 2], status: Status) -> (Vec<Print
         probability: Some(0.9),
         morphotype: None,
         note: None,
+        judged_by: None,
         revision: 0,
     };
     (prints, trackway)

@@ -184,6 +184,7 @@ fn proposal(index: &SurfaceIndex, found: &GroupedTrackway, number: u32) -> Track
         probability: Some((found.probability * 1e4).round() / 1e4),
         morphotype: index.kind_of(&found.prints).map(str::to_owned),
         note: None,
+        judged_by: None,
         revision: 0,
     }
 }

@@ -14,7 +14,7 @@ pub use sqlite::SqliteStore;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use spatial::index::SurfaceContents;
-use spatial::model::{Extent, Label, Print, Site, Slug, Surface, SurfaceId, Trackway};
+use spatial::model::{Extent, Label, Print, Site, Slug, Status, Surface, SurfaceId, Trackway, TrackwayId};
 
 /// Who changes the record, when and by what deed; kept beside each revision.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -102,6 +102,26 @@ pub struct Taken {
     pub trackways: Tally,
     /// The surfaces that the sheet speaks of, in order.
     pub surfaces: Vec<SurfaceId>,
+}
+
+/// What somebody holds of a trackway.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// It stands.
+    Accept,
+    /// It is wrong.
+    Reject,
+}
+
+impl Verdict {
+    /// The status that a trackway has after it.
+    #[must_use]
+    pub fn status(self) -> Status {
+        match self {
+            Self::Accept => Status::Accepted,
+            Self::Reject => Status::Rejected,
+        }
+    }
 }
 
 /// What a record of a sheet breaks that only the store can see.
@@ -253,10 +273,26 @@ pub trait Store: Send + Sync {
         change: &Change,
     ) -> Result<Box<dyn SheetTransaction + 'store>, StoreError>;
 
+    /// Accepts or rejects a trackway in the name of the change's author. All else that is known of it stays as it
+    /// was, so that it still tells where it comes from and how probable it was held to be. `revision` is the one that
+    /// the judge has seen; `None` takes it as it stands. One that is judged so already is left alone.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] when there is no such trackway, [`StoreError::Moved`] when it has another
+    /// revision, [`StoreError::Shared`] when an accepted one has one of its prints already, or when the store fails.
+    fn judge(
+        &self,
+        trackway: &TrackwayId,
+        verdict: Verdict,
+        revision: Option<u32>,
+        change: &Change,
+    ) -> Result<Trackway, StoreError>;
+
     /// Replaces the proposals of the grouping on a surface: a proposal whose prints (in order) are
     /// those of a stored trackway of basis `grouping` keeps that trackway's label, and is left alone
     /// where nothing else differs; others get the next free label `G1`, `G2`, …; stored proposals
-    /// that do not come again are set to `rejected`. Accepted trackways are never touched.
+    /// that do not come again are set to `rejected`. Accepted trackways, and those that somebody has judged, are
+    /// never touched.
     /// The labels and revisions of `proposals` are ignored.
     ///
     /// # Errors
@@ -285,6 +321,16 @@ pub enum StoreError {
     /// A site's CRS would change.
     #[error("the CRS of {0} stays as it is: its prints are recorded in it")]
     FixedCrs(String),
+    /// A print cannot be in two accepted trackways.
+    #[error(
+        "print {print} is in {trackway}, which is accepted: a print is of one trackway; reject that one first"
+    )]
+    Shared {
+        /// The print.
+        print: Label,
+        /// The accepted trackway that has it.
+        trackway: Label,
+    },
     /// Another writer held the store for too long.
     #[error("another program is writing to the store; try again in a moment")]
     Busy,

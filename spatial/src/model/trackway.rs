@@ -45,6 +45,9 @@ pub struct Trackway {
     pub morphotype: Option<String>,
     /// Anything else.
     pub note: Option<String>,
+    /// Who accepted or rejected it; `None` where nobody has judged it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub judged_by: Option<String>,
     /// The revision of this record, counted from 1; 0 while it is not stored.
     #[serde(default)]
     pub revision: u32,

@@ -1,5 +1,6 @@
 //! `/api`: the definition of the interface, OpenAPI 3.0, made from the lists that the code works by.
 
+mod changes;
 mod parameters;
 mod paths;
 
@@ -51,6 +52,7 @@ pub(super) fn definition(base: &str, crs_uris: &[String]) -> Value {
             { "name": "features", "description": "The record, by OGC API Features" },
             { "name": "queries", "description": "Questions to a surface" },
             { "name": "sheets", "description": "Field sheets in" },
+            { "name": "trackways", "description": "Trackways proposed, accepted and rejected" },
         ],
         "paths": paths::all(),
         "components": {

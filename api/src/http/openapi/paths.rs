@@ -1,10 +1,9 @@
 //! The paths of the interface.
 
-use super::super::media::{CSV, GEOJSON, JSON, OPENAPI, SVG};
+use super::super::media::{GEOJSON, OPENAPI, SVG};
 use super::parameters::{filters, path, query, reference};
-use super::{document, readable};
+use super::{changes, document, readable};
 use crate::collection::Collection;
-use crate::intake::North;
 use crate::query::{self, Registered};
 use serde_json::{Map, Value, json};
 
@@ -118,7 +117,7 @@ pub(super) fn all() -> Value {
         "/surfaces/{surface}/plan.svg".into(),
         get("plan", "features", "A picture of a surface", surface, picture),
     );
-    add("/sites/{site}/imports".into(), json!({ "post": imports() }));
+    paths.append(&mut changes::all());
     paths.into()
 }
 
@@ -132,7 +131,7 @@ fn get(id: &str, tag: &str, summary: &str, parameters: Vec<Value>, answer: Value
     } })
 }
 
-fn responses(answer: Value, problems: &[&str]) -> Value {
+pub(super) fn responses(answer: Value, problems: &[&str]) -> Value {
     let mut responses = Map::from_iter([("200".to_owned(), answer)]);
     for status in problems {
         responses.insert(
@@ -215,33 +214,4 @@ fn ask(asked: &dyn Registered) -> Value {
         parameters,
         answer,
     )
-}
-
-/// What a sheet must have.
-const SHEET: &str = "A row or Point a print: surface, print, length_m, and either easting_m and northing_m in the site's CRS or local_x_m and local_y_m in its local grid. In GeoJSON the geometry serves as well, and Polygons are extents.";
-
-fn imports() -> Value {
-    let north = query(
-        "north",
-        "The north that the sheet's azimuths are counted from; they are turned to grid north, each at its own print",
-        json!({ "type": "string", "enum": North::NAMES, "default": North::default().name() }),
-    );
-    let surveyed_on = query(
-        "surveyed_on",
-        "With magnetic north, the day of the survey for prints without `observed_on`; the model covers 2020 to 2029",
-        json!({ "type": "string", "format": "date" }),
-    );
-    let sheet = json!({ "schema": { "type": "string" } });
-    let answer = json!({
-        "description": "What the sheet added, changed and left alone",
-        "content": { JSON: { "schema": { "$ref": "#/components/schemas/Taken" } } },
-    });
-    json!({
-        "operationId": "import",
-        "tags": ["sheets"],
-        "summary": "Takes a field sheet, whole or not at all",
-        "parameters": [path("site", "The site's slug"), north, surveyed_on],
-        "requestBody": { "required": true, "description": SHEET, "content": { CSV: sheet, GEOJSON: { "schema": { "type": "object" } } } },
-        "responses": responses(answer, &["400", "403", "404", "405", "413", "415", "500", "503"]),
-    })
 }

@@ -3,6 +3,7 @@
 
 pub(crate) mod extents;
 pub(crate) mod histories;
+pub(crate) mod judgements;
 pub(crate) mod moments;
 pub(crate) mod prints;
 pub(crate) mod proposals;
@@ -75,6 +76,11 @@ macro_rules! every_store_must {
                 a_proposal_that_differs_is_a_new_revision, what_is_not_proposed_again_is_rejected,
                 a_proposal_needs_its_surface_and_its_prints, field_trackways_are_not_touched,
                 no_proposals_on_an_empty_surface,
+            }
+            judgements::{
+                an_accepted_proposal_keeps_where_it_comes_from, what_was_judged_is_not_proposed_again,
+                a_trackway_judged_meanwhile_is_not_judged_again, a_print_is_accepted_in_one_trackway,
+                judged_twice_is_judged_once, an_unknown_trackway_is_not_judged,
             }
             moments::{
                 a_reader_sees_the_last_commit_while_a_sheet_is_open,

@@ -14,6 +14,7 @@ fn proposal(prints: &[&str], probability: f64) -> Trackway {
         probability: Some(probability),
         morphotype: None,
         note: None,
+        judged_by: None,
         revision: 99,
     }
 }

@@ -21,6 +21,7 @@ fn field(text: &str, prints: &[&str], revision: u32) -> Trackway {
         probability: None,
         morphotype: None,
         note: None,
+        judged_by: None,
         revision,
     }
 }

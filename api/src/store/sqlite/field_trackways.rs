@@ -156,6 +156,7 @@ impl Rebuilding<'_> {
             basis: Basis::Field,
             status: Status::Accepted,
             probability: None,
+            judged_by: None,
             ..trackway.clone()
         };
         self.replace(&stored, &next)
@@ -170,6 +171,7 @@ impl Rebuilding<'_> {
             probability: None,
             morphotype: None,
             note: None,
+            judged_by: None,
             revision: 1,
         };
         self.tally.added += 1;

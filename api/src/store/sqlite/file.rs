@@ -14,6 +14,7 @@ const APPLICATION_ID: i32 = i32::from_be_bytes(*b"Strb");
 pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../../../migrations/sqlite/0001_record.sql"),
     include_str!("../../../../migrations/sqlite/0002_local_grid.sql"),
+    include_str!("../../../../migrations/sqlite/0003_judged_trackways.sql"),
 ];
 
 /// The labels that a sheet has had and left alone, for finding those that come twice.

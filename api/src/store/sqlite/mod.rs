@@ -3,7 +3,7 @@
 //! `file` opens it, `connections` hands out its one writer and its readers. Each kind of record has a
 //! file that turns it into rows and back; `past` keeps what is replaced and `history` reads it.
 //! `sheet` takes a sheet, `field_trackways` rebuilds what the field party saw, `proposals` takes what
-//! the grouping says.
+//! the grouping says, `judging` what somebody holds of it.
 
 mod column;
 mod connections;
@@ -13,6 +13,7 @@ mod field_trackways;
 mod file;
 mod finite;
 mod history;
+mod judging;
 mod past;
 mod print_row;
 mod proposals;
@@ -24,13 +25,15 @@ mod tests;
 mod touched;
 mod trackway_row;
 
-use super::{Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally};
+use super::{
+    Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict,
+};
 use connections::{Readers, Writer, unpoisoned};
 use failure::Doing;
 use rusqlite::Connection;
 use sheet::Sheet;
 use spatial::index::SurfaceContents;
-use spatial::model::{Site, Slug, SurfaceId, Trackway};
+use spatial::model::{Site, Slug, SurfaceId, Trackway, TrackwayId};
 use std::path::Path;
 use std::sync::Mutex;
 use std::time::Duration;
@@ -153,6 +156,16 @@ impl Store for SqliteStore {
         change: &Change,
     ) -> Result<Box<dyn SheetTransaction + 'store>, StoreError> {
         Ok(Box::new(Sheet::begin(self.writer.begin()?, site, change)?))
+    }
+
+    fn judge(
+        &self,
+        trackway: &TrackwayId,
+        verdict: Verdict,
+        revision: Option<u32>,
+        change: &Change,
+    ) -> Result<Trackway, StoreError> {
+        judging::judge(self.writer.begin()?, trackway, verdict, revision, change)
     }
 
     fn propose(

@@ -137,7 +137,8 @@ fn replace(
         revision: before.0.revision,
         ..proposed(before.0.label.clone(), proposal)
     };
-    if before.0.status == Status::Accepted || next == before.0 {
+    // What somebody has judged stays as he judged it, however often it is proposed again.
+    if before.0.judged_by.is_some() || before.0.status == Status::Accepted || next == before.0 {
         tally.unchanged += 1;
         return Ok(());
     }

@@ -8,19 +8,19 @@ use spatial::model::{Label, Trackway};
 
 macro_rules! columns {
     () => {
-        "label, prints, basis, status, probability, morphotype, note, revision"
+        "label, prints, basis, status, probability, morphotype, note, judged_by, revision"
     };
 }
 
 const ADD: &str = concat!(
     "INSERT INTO trackway (",
     columns!(),
-    ", surface, change) VALUES (:label, :prints, :basis, :status, :probability, :morphotype, :note, :revision, \
-     :surface, :change)"
+    ", surface, change) VALUES (:label, :prints, :basis, :status, :probability, :morphotype, :note, :judged_by, \
+     :revision, :surface, :change)"
 );
 const REPLACE: &str = "UPDATE trackway SET prints = :prints, basis = :basis, status = :status, \
-     probability = :probability, morphotype = :morphotype, note = :note, revision = :revision, \
-     change = :change WHERE surface = :surface AND label = :label";
+     probability = :probability, morphotype = :morphotype, note = :note, judged_by = :judged_by, \
+     revision = :revision, change = :change WHERE surface = :surface AND label = :label";
 const FIND: &str = concat!(
     "SELECT ",
     columns!(),
@@ -76,6 +76,7 @@ fn write(
         ":probability": trackway.probability,
         ":morphotype": trackway.morphotype,
         ":note": trackway.note,
+        ":judged_by": trackway.judged_by,
         ":revision": revision,
         ":surface": surface,
         ":change": change,
@@ -112,6 +113,7 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Trackway> {
         probability: row.get(4)?,
         morphotype: row.get(5)?,
         note: row.get(6)?,
-        revision: row.get(7)?,
+        judged_by: row.get(7)?,
+        revision: row.get(8)?,
     })
 }

@@ -1,0 +1,126 @@
+//! Trackways proposed, accepted and rejected.
+
+use super::asked::Asked;
+use super::media::JSON;
+use super::shared::may_write;
+use super::{Problem, Shared, off_thread};
+use crate::query::proposals;
+use crate::store::{Change, StoreError, Verdict};
+use actix_web::http::StatusCode;
+use actix_web::http::header::{CONTENT_TYPE, ETAG, IF_MATCH};
+use actix_web::web::Path;
+use actix_web::{HttpRequest, HttpResponse};
+use jiff::Timestamp;
+use serde_json::json;
+use spatial::model::{IdFault, SurfaceId, TrackwayId};
+
+/// `/surfaces/{surface}/proposals`: groups a surface and keeps what is new as proposals.
+pub async fn propose(
+    request: HttpRequest,
+    service: Shared,
+    path: Path<String>,
+) -> Result<HttpResponse, Problem> {
+    let mut asked = Asked::of(&request, &service)?;
+    let seed = asked.take("seed")?.map_or(Ok(1), |seed| seed.parse::<u64>());
+    let seed = seed.map_err(|_| Problem::bad_request("seed: expected a whole number of 0 or more."))?;
+    asked.nothing_else(&["seed"])?;
+    may_write(&request, &service)?;
+    let surface: SurfaceId = path.parse().map_err(no_id)?;
+    let report = off_thread(&service, move |service| {
+        let index = service.catalogue.index(&surface)?;
+        let found = proposals(&index, seed);
+        let change = change(format!("propose trackways of {surface} over HTTP"));
+        let tally = service.catalogue.store().propose(&surface, &found.new, &change)?;
+        let mut report = json!(tally);
+        report["trackways"] = json!(found.all.len());
+        report["ungrouped"] = json!(found.ungrouped);
+        Ok(report)
+    })
+    .await?;
+    Ok(HttpResponse::Ok()
+        .insert_header((CONTENT_TYPE, JSON))
+        .body(format!("{report}\n")))
+}
+
+/// `/trackways/{trackway}/accept`.
+pub async fn accept(
+    request: HttpRequest,
+    service: Shared,
+    path: Path<String>,
+) -> Result<HttpResponse, Problem> {
+    judge(&request, &service, &path, Verdict::Accept).await
+}
+
+/// `/trackways/{trackway}/reject`.
+pub async fn reject(
+    request: HttpRequest,
+    service: Shared,
+    path: Path<String>,
+) -> Result<HttpResponse, Problem> {
+    judge(&request, &service, &path, Verdict::Reject).await
+}
+
+async fn judge(
+    request: &HttpRequest,
+    service: &Shared,
+    path: &str,
+    verdict: Verdict,
+) -> Result<HttpResponse, Problem> {
+    Asked::of(request, service)?.nothing_else(&[])?;
+    may_write(request, service)?;
+    let id: TrackwayId = path.parse().map_err(no_id)?;
+    let seen = seen_revision(request, &id)?;
+    let (record, revision) = off_thread(service, move |service| {
+        // For those who may not see it, it is not there.
+        service.catalogue.index(&id.surface)?;
+        let change = change(format!("judge {id} over HTTP"));
+        let trackway = service.catalogue.store().judge(&id, verdict, Some(seen), &change);
+        let trackway = trackway.map_err(moved)?;
+        let mut record = json!(trackway);
+        record["id"] = json!(id);
+        Ok((record, trackway.revision))
+    })
+    .await?;
+    Ok(HttpResponse::Ok()
+        .insert_header((CONTENT_TYPE, JSON))
+        .insert_header((ETAG, format!("\"{revision}\"")))
+        .body(format!("{record}\n")))
+}
+
+/// The revision that the asker has seen: nobody may judge what somebody else has changed meanwhile unseen.
+fn seen_revision(request: &HttpRequest, id: &TrackwayId) -> Result<u32, Problem> {
+    let path = format!("/collections/trackways/items/{id}");
+    let header = request.headers().get(IF_MATCH).ok_or_else(|| {
+        let detail = format!(
+            "Send If-Match with the ETag that {path} has, so that no change of somebody else is overrun."
+        );
+        Problem::new(StatusCode::PRECONDITION_REQUIRED, detail)
+    })?;
+    let text = header.to_str().unwrap_or_default().trim();
+    let number = text.strip_prefix('"').and_then(|text| text.strip_suffix('"'));
+    number.and_then(|number| number.parse().ok()).ok_or_else(|| {
+        Problem::bad_request(format!(
+            "If-Match is {text:?}: expected one ETag as {path} gives it, in quotes."
+        ))
+    })
+}
+
+/// A record that has moved on is a precondition that failed.
+fn moved(error: StoreError) -> Problem {
+    match error {
+        StoreError::Moved(_) => Problem::new(StatusCode::PRECONDITION_FAILED, format!("{error}.")),
+        other => other.into(),
+    }
+}
+
+fn change(deed: String) -> Change {
+    Change {
+        author: "local".to_owned(),
+        at: Timestamp::now(),
+        deed,
+    }
+}
+
+fn no_id(fault: IdFault) -> Problem {
+    Problem::not_found(format!("{fault}."))
+}
