@@ -17,6 +17,7 @@
 //! | [`circular`] | statistics of directions: means, spreads, tests, and whether a mean makes sense |
 //! | [`grouping`] | prints into probable trackways |
 //! | [`individuals`] | the least number of animals of a set of trackways |
+//! | [`radar`] | ground radar: velocity, depth, and what a pulse can tell apart |
 //! | `simulate` | surfaces with known truth (feature `simulate`) |
 //!
 //! Lengths are metres, times seconds. Angles are degrees in the record and at every interface, and
@@ -31,5 +32,6 @@ pub mod grouping;
 pub mod index;
 pub mod individuals;
 pub mod model;
+pub mod radar;
 #[cfg(feature = "simulate")]
 pub mod simulate;

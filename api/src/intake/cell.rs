@@ -28,6 +28,8 @@ pub(super) const LOCAL: Measure = Measure::new(
 /// A print's length or width.
 pub(super) const SIZE: Measure =
     Measure::new(0.0, false, LARGEST_PRINT_M, "metres, more than 0 and at most 5");
+/// How deep a subsurface anomaly lies.
+pub(super) const BURIAL: Measure = Measure::new(0.0, true, 100.0, "metres below the ground, from 0 to 100");
 /// A print's depth.
 pub(super) const DEPTH: Measure = Measure::new(0.0, true, LARGEST_PRINT_M, "metres, from 0 to 5");
 /// A standard deviation of a position.
@@ -43,7 +45,7 @@ pub(super) const PRESERVATION: Measure = Measure::new(0.0, true, 3.0, "a grade o
 const LARGEST_PRINT_M: f64 = 5.0;
 
 impl Measure {
-    const fn new(least: f64, from_least: bool, most: f64, expected: &'static str) -> Self {
+    pub(super) const fn new(least: f64, from_least: bool, most: f64, expected: &'static str) -> Self {
         Self {
             least,
             from_least,

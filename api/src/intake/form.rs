@@ -5,7 +5,7 @@ use super::cell::{self, Measure};
 use super::column::{Column, Pair};
 use super::place::Ground;
 use super::words::Words;
-use super::{Fault, Faults};
+use super::{Fault, Faults, radar};
 use spatial::model::{Label, Limb, Print, Record, Remarks};
 use std::sync::Arc;
 
@@ -62,16 +62,18 @@ impl<'f, 'c> Form<'f, 'c> {
         let label = self.required(Column::Print, cell::label);
         let length_m = self.required(Column::Length, |text| cell::SIZE.read(text));
         let azimuth_deg = self.measure(Column::Azimuth, cell::AZIMUTH);
+        let record = self.optional(Column::Record, record);
+        let depth_m = self.depth_m(record, &further);
         let print = Print {
             elevation_m: self.measure(Column::Elevation, cell::COORDINATE),
             position_sd_m: self.measure(Column::PositionSd, cell::SD_M),
             width_m: self.measure(Column::Width, cell::SIZE),
-            depth_m: self.measure(Column::Depth, cell::DEPTH),
+            depth_m,
             azimuth_deg: azimuth_deg.map(|azimuth| if azimuth == 360.0 { 0.0 } else { azimuth }),
             azimuth_sd_deg: self.measure(Column::AzimuthSd, cell::SD_DEG),
             side: self.optional(Column::Side, cell::side),
             limb: self.optional(Column::Limb, |text| cell::name(text, Limb::ALL, Limb::name)),
-            record: self.optional(Column::Record, |text| cell::name(text, Record::ALL, Record::name)),
+            record,
             digits: self.optional(Column::Digits, |text| cell::whole(text, 0..=10)),
             preservation: self.optional(Column::Preservation, preservation),
             morphotype: self.word(Column::Morphotype, words),
@@ -83,6 +85,23 @@ impl<'f, 'c> Form<'f, 'c> {
             ..bare(label, place, length_m)?
         };
         if self.sound { Some((surface?, print)) } else { None }
+    }
+
+    /// Of a print its own depth, of an anomaly how deep it lies: as given, or from the time of a radar pulse.
+    fn depth_m(&mut self, record: Option<Record>, further: &[(Arc<str>, String)]) -> Option<f64> {
+        let measure = if record == Some(Record::Anomaly) {
+            cell::BURIAL
+        } else {
+            cell::DEPTH
+        };
+        let given_m = self.measure(Column::Depth, measure);
+        match radar::depth(record, given_m, further) {
+            Ok(from_time_m) => given_m.or(from_time_m),
+            Err((column, value, expected)) => {
+                self.fault(column, &value, expected);
+                None
+            }
+        }
     }
 
     /// Notes a fault of the row.
@@ -140,6 +159,14 @@ impl<'f, 'c> Form<'f, 'c> {
 fn bare(label: Option<Label>, place: Option<[f64; 2]>, length_m: Option<f64>) -> Option<Print> {
     let [easting_m, northing_m] = place?;
     Some(Print::new(label?, easting_m, northing_m, length_m?))
+}
+
+/// What was recorded; an anomaly may be called in full what it is.
+fn record(text: &str) -> Result<Record, String> {
+    if text.eq_ignore_ascii_case("subsurface anomaly") {
+        return Ok(Record::Anomaly);
+    }
+    cell::name(text, Record::ALL, Record::name)
 }
 
 /// The grade is kept in single precision, and read in it: read through a longer number, it could be

@@ -25,6 +25,7 @@ mod locate;
 mod north;
 mod opening;
 mod place;
+mod radar;
 mod records;
 mod take;
 mod turning;

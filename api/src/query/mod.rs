@@ -4,6 +4,7 @@
 //! function from that input to features. [`ALL`] lists them; nothing else knows a query by name.
 
 mod answer;
+mod detectability;
 mod gait;
 mod grouping;
 mod headings;
@@ -37,6 +38,7 @@ pub static ALL: &[&dyn Registered] = &[
     &Entry::<headings::Headings>::NEW,
     &Entry::<individuals::Individuals>::NEW,
     &Entry::<speed::Speed>::NEW,
+    &Entry::<detectability::Detectability>::NEW,
 ];
 
 /// The query with this id.

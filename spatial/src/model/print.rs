@@ -98,7 +98,7 @@ pub struct Print {
     pub length_m: f64,
     /// Width, across the print's axis.
     pub width_m: Option<f64>,
-    /// Greatest depth.
+    /// Greatest depth; of a subsurface anomaly, how deep it lies below the ground.
     pub depth_m: Option<f64>,
     /// Direction in which the foot points.
     pub azimuth_deg: Option<f64>,
