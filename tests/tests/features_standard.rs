@@ -132,6 +132,7 @@ fn every_path_of_the_definition_is_there_and_declares_its_answer() {
                 let mut query = match path.as_str() {
                     "/queries/gait" | "/queries/headings" => "?surface=gannet-ledge:S1".to_owned(),
                     "/queries/speed" => "?hip_height_m=1.93".to_owned(),
+                    "/queries/detectability" => "?material=limestone".to_owned(),
                     _ => String::new(),
                 };
                 for parameter in operation["parameters"].as_array().into_iter().flatten() {
@@ -141,6 +142,8 @@ fn every_path_of_the_definition_is_there_and_declares_its_answer() {
                             "surface" => "gannet-ledge:S1",
                             "at" => "-3.655,43.474",
                             "stride_m" => "2.7",
+                            "frequency_mhz" => "400",
+                            "depth_m" => "0.5",
                             other => panic!("{path} needs {other}"),
                         };
                         let glue = if query.is_empty() { '?' } else { '&' };
