@@ -17,6 +17,7 @@
 //! | [`circular`] | statistics of directions: means, spreads, tests, and whether a mean makes sense |
 //! | [`grouping`] | prints into probable trackways |
 //! | [`individuals`] | the least number of animals of a set of trackways |
+//! | [`continuation`] | where trackways go on, and which of them are one across a gap |
 //! | `simulate` | surfaces with known truth (feature `simulate`) |
 //!
 //! Lengths are metres, times seconds. Angles are degrees in the record and at every interface, and
@@ -25,6 +26,7 @@
 
 pub mod angle;
 pub mod circular;
+pub mod continuation;
 pub mod frame;
 pub mod gait;
 pub mod grouping;
