@@ -3,7 +3,7 @@
 use super::habits::Habit;
 use super::motion::{Motion, Noise, PARTS, Unsteadiness};
 use super::plane::{length, minus, times};
-use super::track::{BEGINNING, Regular, SIDE_ODDS, Track};
+use super::track::{BEGINNING, Regular, Track};
 use crate::angle::azimuth_rad;
 
 /// Only so many of the last prints are followed: what an animal did long before says little of its next step.
@@ -86,7 +86,7 @@ fn first(
 ) -> Motion {
     let heading_rad = azimuth_rad(regular.pace[0], regular.pace[1]);
     let pace_m = track.foot_m * habit.pace.mean.exp();
-    let gauge_m = gauge_sign(track) * track.foot_m * habit.half_gauge.mean;
+    let gauge_m = track.even_left * track.foot_m * habit.half_gauge.mean;
     let mut spread = [[0.0; PARTS]; PARTS];
     let sds = [
         length(regular.pace),
@@ -111,16 +111,6 @@ fn first(
         spread,
         step,
     }
-}
-
-/// Which foot stands to the left at even steps: by the sides where they say it clearly, else by where the prints lie.
-pub(super) fn gauge_sign(track: &Track) -> f64 {
-    let says = if track.even_left.abs() >= 2.0 * SIDE_ODDS {
-        track.even_left
-    } else {
-        track.leaning_m()
-    };
-    if says < 0.0 { -1.0 } else { 1.0 }
 }
 
 /// Weights from their logarithms, summing to 1.

@@ -1,11 +1,12 @@
 //! What is held of gaits beforehand, and learnt from the standing trackways of a surface.
 
-use super::following::{follow, kinds, normalised, gauge_sign};
+use super::following::{follow, kinds, normalised};
 use super::motion::Unsteadiness;
 use super::plane::{length, minus};
+use super::reading::Reader;
 use super::track::{Track, length_m, set_offset};
 use crate::angle::{azimuth_rad, turn_rad};
-use crate::index::SurfaceIndex;
+use crate::index::{PrintNo, SurfaceIndex};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::f64::consts::{FRAC_PI_2, PI};
@@ -134,27 +135,55 @@ impl Habits {
         }
     }
 
-    /// Learns from the standing trackways: each measure is drawn towards the belief before, as if that were the experience
-    /// of some trackways more (empirical Bayes).
-    pub fn learnt(index: &SurfaceIndex, tracks: &[Option<Track>]) -> Self {
-        let mut habits = Self::untaught();
-        habits.count(tracks);
-        let mut by_kind: BTreeMap<Option<Arc<str>>, Vec<&Track>> = BTreeMap::new();
-        for track in tracks.iter().flatten() {
-            by_kind.entry(track.kind(index)).or_default().push(track);
+    /// Learns from the standing trackways, of each kind from so many: each measure is drawn towards the belief before, as if
+    /// that were the experience of some trackways more (empirical Bayes). Rows are read, gaits are learnt from them, and
+    /// with these all is done once more.
+    pub fn learnt(index: &SurfaceIndex, trackways: &[Vec<PrintNo>]) -> Self {
+        let mut by_kind: BTreeMap<Option<&str>, Vec<&Vec<PrintNo>>> = BTreeMap::new();
+        for prints in trackways {
+            by_kind.entry(index.kind_of(prints)).or_default().push(prints);
         }
-        habits.spreads(index, &by_kind);
-        let shown: Vec<(Option<Arc<str>>, Shown)> = (by_kind.into_iter())
-            .map(|(kind, tracks)| (kind, habits.shown(index, &some(&tracks))))
+        let by_kind: Vec<(Option<&str>, Vec<&Vec<PrintNo>>)> = (by_kind.into_iter())
+            .map(|(kind, trackways)| (kind, some(&trackways)))
+            .collect();
+        let mut habits = Self::untaught();
+        for _ in 0..2 {
+            let tracks: Vec<(Option<&str>, Vec<Track>)> = (by_kind.iter())
+                .map(|(kind, trackways)| {
+                    let reader = habits.reader(*kind);
+                    let read = |prints: &&Vec<PrintNo>| Track::of(index, prints, false, &reader).ok();
+                    (*kind, trackways.par_iter().filter_map(read).collect())
+                })
+                .collect();
+            habits = Self::taught(index, &tracks);
+        }
+        habits
+    }
+
+    fn taught(index: &SurfaceIndex, by_kind: &[(Option<&str>, Vec<Track>)]) -> Self {
+        let mut habits = Self::untaught();
+        habits.count(by_kind.iter().flat_map(|(_, tracks)| tracks));
+        habits.spreads(index, by_kind.iter().flat_map(|(_, tracks)| tracks));
+        let shown: Vec<(Option<&str>, Shown)> = (by_kind.iter())
+            .map(|(kind, tracks)| (*kind, habits.shown(index, tracks)))
             .collect();
         habits.all = learnt(&habits.all, BELIEF, shown.iter().map(|(_, shown)| shown));
         for (kind, shown) in shown {
             if let Some(kind) = kind {
                 let habit = learnt(&habits.all, SURFACE, std::iter::once(&shown));
-                habits.of_kind.insert(kind, habit);
+                habits.of_kind.insert(Arc::from(kind), habit);
             }
         }
         habits
+    }
+
+    /// What to read a row of this kind with.
+    pub fn reader(&self, kind: Option<&str>) -> Reader {
+        let habit = self.of(kind).clone();
+        Reader {
+            unsteadiness: self.typical(&habit),
+            habit,
+        }
     }
 
     /// What is expected of a trackway of this kind.
@@ -181,9 +210,9 @@ impl Habits {
     }
 
     /// How many prints are missing inside, and how often trackways end.
-    fn count(&mut self, tracks: &[Option<Track>]) {
+    fn count<'a>(&mut self, tracks: impl Iterator<Item = &'a Track>) {
         let (mut seen, mut missing, mut paces, mut ends) = (0.0, 0.0, 0.0, 0.0);
-        for track in tracks.iter().flatten() {
+        for track in tracks {
             for pair in track.feet.windows(2) {
                 let between = f64::from(pair[1].step - pair[0].step - 1);
                 paces += between + 1.0;
@@ -197,9 +226,9 @@ impl Habits {
         self.ends = ((ends + 20.0 * self.ends) / (paces + 20.0)).clamp(0.01, 0.2);
     }
 
-    fn spreads(&mut self, index: &SurfaceIndex, by_kind: &BTreeMap<Option<Arc<str>>, Vec<&Track>>) {
+    fn spreads<'a>(&mut self, index: &SurfaceIndex, tracks: impl Iterator<Item = &'a Track>) {
         let (mut sizes, mut shapes, mut azimuths) = <(Sample, Sample, Sample)>::default();
-        for track in by_kind.values().flat_map(|tracks| some(tracks)) {
+        for track in tracks {
             let prints = || track.feet.iter().map(|foot| index.print(foot.no));
             deviations(prints().map(|print| length_m(print).ln()), &mut sizes);
             let shape = prints().filter_map(|print| Some((print.width_m? / length_m(print)).ln()));
@@ -212,14 +241,14 @@ impl Habits {
         self.azimuth_sd_rad = about_zero(azimuths, self.azimuth_sd_rad);
     }
 
-    fn shown(&self, index: &SurfaceIndex, tracks: &[&Track]) -> Shown {
+    fn shown(&self, index: &SurfaceIndex, tracks: &[Track]) -> Shown {
         let each: Vec<_> = (tracks.par_iter())
             .filter(|track| track.feet.len() >= LEAST_FEET)
             .map(|track| {
                 let ln_densities: Vec<f64> = (self.kinds.iter())
                     .map(|kind| follow(track, &self.all, kind).1)
                     .collect();
-                (*track, ln_densities)
+                (track, ln_densities)
             })
             .collect();
         let mut shown = Shown::default();
@@ -232,7 +261,7 @@ impl Habits {
 }
 
 /// An even choice of at most [`MOST`].
-fn some<'a>(tracks: &[&'a Track]) -> Vec<&'a Track> {
+fn some<'a, T>(tracks: &[&'a T]) -> Vec<&'a T> {
     let every = tracks.len().div_ceil(MOST).max(1);
     tracks.iter().step_by(every).copied().collect()
 }
@@ -257,7 +286,7 @@ impl Shown {
             self.rotation.add(rotations.iter().sum::<f64>() / rotations.len() as f64);
         }
         self.with_manus.add(f64::from(u8::from(track.fore.len() >= 2)));
-        let outward = gauge_sign(track);
+        let outward = track.even_left;
         for (step, no) in &track.fore {
             let print = index.print(*no);
             let at = minus([print.easting_m, print.northing_m], track.origin);
@@ -331,7 +360,7 @@ fn deviations(values: impl Iterator<Item = f64>, into: &mut Sample) {
 
 /// How each foot of known azimuth points outward from the way that was walked; feet that point across it were a slip.
 pub(super) fn rotations_rad(index: &SurfaceIndex, track: &Track) -> Vec<f64> {
-    let outward = gauge_sign(track);
+    let outward = track.even_left;
     let of_foot = |(at, foot): (usize, &super::track::Foot)| {
         let azimuth = index.print(foot.no).azimuth_deg.filter(|a| a.is_finite())?;
         let way = track.way(at);

@@ -5,9 +5,11 @@ mod corridor;
 mod following;
 mod ground;
 mod habits;
+mod limbs;
 mod motion;
 mod options;
 mod plane;
+mod reading;
 mod sizes;
 mod steps;
 mod surroundings;
@@ -47,4 +49,8 @@ fn check(index: &SurfaceIndex, trackway: &[PrintNo]) -> Result<(), ContinuationF
         Some(pair) => Err(ContinuationFault::Twice(index.print(pair[0]).label.clone())),
         None => Ok(()),
     }
+}
+/// debug
+pub fn debug_steps(index: &SurfaceIndex, s: &Surroundings, prints: &[PrintNo]) -> Vec<(i32, PrintNo)> {
+    track::Track::of(index, prints, false, &s.habits.reader(index.kind_of(prints))).map(|t| t.feet.iter().map(|f| (f.step, f.no)).collect()).unwrap_or_default()
 }

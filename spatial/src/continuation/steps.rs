@@ -3,7 +3,7 @@
 use super::ahead::{Ahead, Stage};
 use super::answer::{Direction, Onward, PredictedStep};
 use super::corridor::{corridor, polygon};
-use super::following::{follow_all, gauge_sign};
+use super::following::follow_all;
 use super::habits::{Habit, rotations_rad};
 use super::options::{ContinuationFault, ContinuationOptions, MOST_STEPS};
 use super::plane::plus;
@@ -35,8 +35,10 @@ impl<'a> Way<'a> {
         direction: Direction,
         options: &'a ContinuationOptions,
     ) -> Result<Self, ContinuationFault> {
-        let track = Track::of(index, trackway, direction == Direction::Before)?;
-        let habit = surroundings.habits.of(index.kind_of(&track.prints));
+        let kind = index.kind_of(trackway);
+        let reader = surroundings.habits.reader(kind);
+        let track = Track::of(index, trackway, direction == Direction::Before, &reader)?;
+        let habit = surroundings.habits.of(kind);
         let nodes = follow_all(&track, habit, &surroundings.habits.kinds);
         let position_m2 = mean_position_m2(&track);
         let steps = options.steps.unwrap_or(MOST_STEPS);
@@ -100,7 +102,7 @@ impl<'a> Way<'a> {
 
     /// Where the foot of a stage should point, radians.
     pub fn azimuth_rad(&self, number: usize) -> f64 {
-        let stands_left = (self.step(number).rem_euclid(2) == 0) == (gauge_sign(&self.track) > 0.0);
+        let stands_left = (self.step(number).rem_euclid(2) == 0) == (self.track.even_left > 0.0);
         let is_left = stands_left != self.track.reversed;
         let outward = if is_left { -self.rotation_rad } else { self.rotation_rad };
         self.walked_rad(&self.stages[number]) + outward

@@ -3,7 +3,7 @@
 use super::ground::Ground;
 use super::habits::Habits;
 use super::sizes::Density;
-use super::track::{Track, length_m};
+use super::track::{length_m, main_row};
 use crate::index::{PrintNo, SurfaceIndex};
 use crate::model::Label;
 use rayon::prelude::*;
@@ -53,23 +53,20 @@ impl Surroundings {
         let prints: Vec<Vec<PrintNo>> = (standing.par_iter())
             .map(|trackway| index.prints_of(trackway))
             .collect();
-        let tracks: Vec<Option<Track>> = (prints.par_iter())
-            .map(|prints| Track::of(index, prints, false).ok())
-            .collect();
         let mut of_print = vec![NONE; index.prints().len()];
         for (trackway, prints) in (0..).zip(&prints) {
             for no in prints {
                 of_print[*no as usize] = trackway;
             }
         }
-        let leaves = terminals(index, &tracks);
+        let leaves = terminals(index, &prints);
         let area_m2 = area_m2(index);
         let singles = of_print.iter().filter(|trackway| **trackway == NONE).count();
         Self {
             single_m2: (singles as f64 + 1.0) / area_m2,
             ends_m2: (leaves.len() as f64 + 1.0) / area_m2,
             terminals: RTree::bulk_load(leaves),
-            habits: Habits::learnt(index, &tracks),
+            habits: Habits::learnt(index, &prints),
             sizes: Density::of(index.prints().iter().map(|print| length_m(print).ln())),
             ground: Ground::of(index),
             pes_share: pes_share(index),
@@ -110,19 +107,18 @@ impl Surroundings {
     }
 }
 
-fn terminals(index: &SurfaceIndex, tracks: &[Option<Track>]) -> Vec<Leaf> {
-    let mut leaves = Vec::new();
-    for (trackway, track) in (0..).zip(tracks) {
-        let Some(track) = track else {
-            continue;
+/// The first and the last print of each main row of three prints or more.
+fn terminals(index: &SurfaceIndex, trackways: &[Vec<PrintNo>]) -> Vec<Leaf> {
+    let ends = |(trackway, prints): (u32, &Vec<PrintNo>)| {
+        let row = main_row(index, prints);
+        let ends = (row.len() >= 3).then(|| [(row[0], false), (row[row.len() - 1], true)]);
+        let leaf = move |(no, is_end): (PrintNo, bool)| {
+            let print = index.print(no);
+            Leaf::new([print.easting_m, print.northing_m], Terminal { trackway, is_end })
         };
-        for (foot, is_end) in [(&track.feet[0], false), (track.last(), true)] {
-            let print = index.print(foot.no);
-            let place = [print.easting_m, print.northing_m];
-            leaves.push(Leaf::new(place, Terminal { trackway, is_end }));
-        }
-    }
-    leaves
+        ends.into_iter().flatten().map(leaf).collect::<Vec<Leaf>>()
+    };
+    (0..).zip(trackways).flat_map(ends).collect()
 }
 
 /// The box around all prints, at least a square metre for each hundred of them.

@@ -1,11 +1,11 @@
 //! A trackway as continuation reads it: one row of feet with their steps, in either direction.
 
+use super::limbs::limbs;
 use super::options::ContinuationFault;
 use super::plane::{Vector, along, dot, left_of, length, minus, plus, times};
-use crate::gait::{Layout, Placed, layouts};
+use super::reading::{Reader, Unread, read};
 use crate::index::{PrintNo, SurfaceIndex};
 use crate::model::{Limb, Print, Record, Side};
-use std::sync::Arc;
 
 /// Standard deviation of a position in each axis where the print has none of its own, metres. Common practice: a
 /// centimetre by tape, total station or image.
@@ -16,8 +16,6 @@ const ANOMALY_SD_M: f64 = 0.1;
 const FARTHEST_M: f64 = 1e8;
 /// Places nearer to each other than this are one place.
 const SAME_PLACE_M: f64 = 0.001;
-/// The most prints that the reading of gaps by neighbouring steps thinks missing.
-const MOST_READ: u32 = 7;
 /// How many prints tell where the walk begins and which foot stands where.
 pub(super) const BEGINNING: usize = 6;
 
@@ -47,8 +45,10 @@ pub(super) struct Track {
     pub reversed: bool,
     /// Mean foot length, metres.
     pub foot_m: f64,
-    /// ln odds that even steps stand to the left of the way it is read in, by the sides recorded.
+    /// 1 where even steps stand to the left of the way that it is read in, −1 where to its right.
     pub even_left: f64,
+    /// ln odds that even steps are left feet, by the sides recorded.
+    pub even_named_left: f64,
 }
 
 /// The standard deviation of a print's position in each axis.
@@ -83,41 +83,58 @@ impl Track {
         index: &SurfaceIndex,
         prints: &[PrintNo],
         reversed: bool,
+        reader: &Reader,
     ) -> Result<Self, ContinuationFault> {
         let mut prints = prints.to_vec();
         if reversed {
             prints.reverse();
         }
-        let placed: Vec<Placed> = prints.iter().map(|no| Placed::from(index.print(*no))).collect();
-        let astray = |placed: &&Placed| !placed.position_m.iter().all(|part| part.abs() <= FARTHEST_M);
-        if let Some(placed) = placed.iter().find(astray) {
-            return Err(ContinuationFault::Position(placed.print.label.clone()));
+        let astray = |no: &&PrintNo| {
+            let print = index.print(**no);
+            print.easting_m.abs() > FARTHEST_M || print.northing_m.abs() > FARTHEST_M
+        };
+        if let Some(no) = prints.iter().find(astray) {
+            return Err(ContinuationFault::Position(index.print(*no).label.clone()));
         }
-        let [main, other] = layouts(&placed);
-        if main.order.len() < 3 {
-            return Err(ContinuationFault::TooFew(main.order.len()));
+        let limbs = limbs(index, &prints);
+        let limb = if limbs.contains(&Limb::Pes) { Limb::Pes } else { Limb::Manus };
+        let row = distinct(index, &prints, &limbs, limb);
+        if row.len() < 3 {
+            return Err(ContinuationFault::TooFew(row.len()));
         }
-        let origin = placed[main.order[0]].position_m;
-        let feet = feet(&prints, &placed, &main, origin);
-        let count = feet.len() as f64;
-        let sizes = feet.iter().map(|foot| length_m(index.print(foot.no)).ln());
-        let foot_m = (sizes.sum::<f64>() / count).exp();
+        let origin = place_of(index, row[0]);
+        let sizes = row.iter().map(|no| length_m(index.print(*no)).ln());
+        let foot_m = (sizes.sum::<f64>() / row.len() as f64).exp();
+        let unread: Vec<Unread> = (row.iter())
+            .map(|no| Unread {
+                place: minus(place_of(index, *no), origin),
+                position_m2: position_sd_m(index.print(*no)).powi(2),
+                side: index.print(*no).side,
+            })
+            .collect();
+        let read = read(reader, foot_m, &unread, reversed).ok_or(ContinuationFault::NoWay)?;
+        let feet: Vec<Foot> = (row.iter().zip(&unread).zip(&read.steps))
+            .map(|((no, unread), step)| Foot {
+                no: *no,
+                step: *step,
+                place: unread.place,
+                position_m2: unread.position_m2,
+            })
+            .collect();
         let mut track = Self {
             feet,
-            limb: main.limb,
+            limb,
             fore: Vec::new(),
             origin,
             reversed,
             foot_m,
-            even_left: 0.0,
+            even_left: read.even_left,
+            even_named_left: 0.0,
             prints,
         };
-        if length(track.beginning().pace) < SAME_PLACE_M {
-            return Err(ContinuationFault::NoWay);
-        }
-        track.even_left = track.feet.iter().map(|foot| track.side_says(index, foot)).sum();
-        if main.limb == Limb::Pes {
-            track.fore = fore(&track, &placed, &other);
+        track.even_named_left = track.feet.iter().map(|foot| track.side_says(index, foot)).sum();
+        if limb == Limb::Pes {
+            track.fore = fore(index, &track, &limbs);
         }
         Ok(track)
     }
@@ -126,8 +143,7 @@ impl Track {
         let Some(side) = index.print(foot.no).side else {
             return 0.0;
         };
-        let left = (side == Side::Left) != self.reversed;
-        if left == (foot.step.rem_euclid(2) == 0) {
+        if (side == Side::Left) == (foot.step.rem_euclid(2) == 0) {
             SIDE_ODDS
         } else {
             -SIDE_ODDS
@@ -136,12 +152,11 @@ impl Track {
 
     /// The side that a foot at this step has, and the probability of it; `None` where no side is known.
     pub fn side(&self, step: i32) -> Option<(Side, f64)> {
-        if self.even_left == 0.0 {
+        if self.even_named_left == 0.0 {
             return None;
         }
-        let even = step.rem_euclid(2) == 0;
-        let left = (even == (self.even_left > 0.0)) != self.reversed;
-        let sure = 1.0 / (1.0 + (-self.even_left.abs().min(30.0)).exp());
+        let left = (step.rem_euclid(2) == 0) == (self.even_named_left > 0.0);
+        let sure = 1.0 / (1.0 + (-self.even_named_left.abs().min(30.0)).exp());
         Some((if left { Side::Left } else { Side::Right }, sure))
     }
 
@@ -190,11 +205,6 @@ impl Track {
     pub fn last(&self) -> &Foot {
         &self.feet[self.feet.len() - 1]
     }
-
-    /// The kind that most of its prints have.
-    pub fn kind(&self, index: &SurfaceIndex) -> Option<Arc<str>> {
-        index.kind_of(&self.prints).map(Arc::from)
-    }
 }
 
 /// A regular walk: midline, pace and half gauge, without noise.
@@ -242,69 +252,51 @@ impl Regular {
     }
 }
 
-fn feet(prints: &[PrintNo], placed: &[Placed], row: &Layout, origin: [f64; 2]) -> Vec<Foot> {
-    let at = |order: usize| minus(placed[order].position_m, origin);
-    let mut paces_m: Vec<f64> = (row.order.windows(2).zip(&row.missing))
-        .map(|(pair, missing)| length(minus(at(pair[1]), at(pair[0]))) / f64::from(missing + 1))
-        .collect();
-    paces_m.sort_unstable_by(f64::total_cmp);
-    let pace_m = paces_m[paces_m.len() / 2];
-    let mut step = 0;
-    let mut feet: Vec<Foot> = Vec::with_capacity(row.order.len());
-    for (place, order) in row.order.iter().enumerate() {
-        let mut missing = if place > 0 { row.missing[place - 1] } else { 0 };
-        if missing == MOST_READ {
-            let far_m = length(minus(at(*order), at(row.order[place - 1])));
-            missing = wide_gap(placed, [row.order[place - 1], *order], far_m / pace_m).max(missing);
-        }
-        step += i32::try_from(missing).unwrap_or(0) + i32::from(place > 0);
-        feet.push(Foot {
-            no: prints[*order],
-            step,
-            place: at(*order),
-            position_m2: position_sd_m(placed[*order].print).powi(2),
-        });
-    }
-    feet
+fn place_of(index: &SurfaceIndex, no: PrintNo) -> [f64; 2] {
+    let print = index.print(no);
+    [print.easting_m, print.northing_m]
 }
 
-/// How many prints are missing in a gap of so many paces, by the distance and by the sides where both are known.
-fn wide_gap(placed: &[Placed], [from, to]: [usize; 2], paces: f64) -> u32 {
-    let paces = paces.clamp(1.0, 1000.0);
-    let whole = paces.round();
-    let sides = placed[from].print.side.zip(placed[to].print.side);
-    let odd_wanted = sides.map(|(one, other)| one != other);
-    let odd = (whole as u32) % 2 == 1;
-    let whole = match odd_wanted {
-        Some(wanted) if wanted != odd => whole + if paces > whole { 1.0 } else { -1.0 },
-        _ => whole,
-    };
-    (whole.max(1.0) as u32) - 1
+/// The prints of a trackway's main row.
+pub(super) fn main_row(index: &SurfaceIndex, prints: &[PrintNo]) -> Vec<PrintNo> {
+    let limbs = limbs(index, prints);
+    let limb = if limbs.contains(&Limb::Pes) { Limb::Pes } else { Limb::Manus };
+    distinct(index, prints, &limbs, limb)
+}
+
+/// The prints of a limb, without those that lie where the one before lies: they are one print recorded twice.
+fn distinct(index: &SurfaceIndex, prints: &[PrintNo], limbs: &[Limb], limb: Limb) -> Vec<PrintNo> {
+    let mut row: Vec<PrintNo> = Vec::new();
+    for (no, _) in prints.iter().zip(limbs).filter(|(_, of)| **of == limb) {
+        let before = row.last().map(|last| place_of(index, *last));
+        if before.is_none_or(|before| length(minus(place_of(index, *no), before)) >= SAME_PLACE_M) {
+            row.push(*no);
+        }
+    }
+    row
 }
 
 /// Manus prints with the step of the pes print next to them in walking order that lies nearer.
-fn fore(track: &Track, placed: &[Placed], row: &Layout) -> Vec<(i32, PrintNo)> {
-    let mut orders: Vec<(usize, usize)> = Vec::new();
-    for (place, foot) in track.feet.iter().enumerate() {
-        if let Some(order) = track.prints.iter().position(|no| *no == foot.no) {
-            orders.push((order, place));
-        }
-    }
+fn fore(index: &SurfaceIndex, track: &Track, limbs: &[Limb]) -> Vec<(i32, PrintNo)> {
     let reach_m = 0.6 * length(track.beginning().pace);
-    let sets = row.order.iter().filter_map(|order| {
-        let at = minus(placed[*order].position_m, track.origin);
-        let next = orders.partition_point(|(other, _)| other < order);
-        let near = [next.checked_sub(1), Some(next)];
-        let (far_m, step) = (near.into_iter().flatten())
-            .filter_map(|place| orders.get(place))
-            .map(|(_, place)| {
-                let foot = &track.feet[*place];
-                (length(minus(at, foot.place)), foot.step)
-            })
-            .min_by(|a, b| a.0.total_cmp(&b.0))?;
-        (far_m < reach_m).then_some((step, track.prints[*order]))
-    });
-    sets.collect()
+    let mut next = 0;
+    let mut sets = Vec::new();
+    for (no, limb) in track.prints.iter().zip(limbs) {
+        if track.feet.get(next).is_some_and(|foot| foot.no == *no) {
+            next += 1;
+        }
+        if *limb != Limb::Manus {
+            continue;
+        }
+        let at = minus(place_of(index, *no), track.origin);
+        let near = [next.checked_sub(1), Some(next)].into_iter().flatten();
+        let nearest = near
+            .filter_map(|place| track.feet.get(place))
+            .map(|foot| (length(minus(at, foot.place)), foot.step))
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        sets.extend(nearest.filter(|(far_m, _)| *far_m < reach_m).map(|(_, step)| (step, *no)));
+    }
+    sets
 }
 
 /// Where a manus lies from its pes: ahead along the way, and away from the midline for feet that stand left of it.

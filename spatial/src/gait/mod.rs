@@ -212,25 +212,6 @@ pub fn heading_deg(trackway: &[Placed]) -> Option<f64> {
     Some(fold_deg(main.heading_rad()?.to_degrees()))
 }
 
-/// One row as other modules read it: each print's place among all that were given, and how many are missing between
-/// each and the next.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Layout {
-    pub limb: Limb,
-    pub order: Vec<usize>,
-    pub missing: Vec<u32>,
-}
-
-/// The pes row and the manus row as [`measure`] reads them; the manus row first where there is no pes.
-pub(crate) fn layouts(trackway: &[Placed]) -> [Layout; 2] {
-    let (main, other) = rows(trackway, 1.0, &mut Vec::new());
-    [main, other].map(|row| Layout {
-        limb: row.limb,
-        missing: row.gaps.iter().map(|gap| gap.missing).collect(),
-        order: row.order,
-    })
-}
-
 /// The pes row and the manus row; the manus row first where there is no pes.
 fn rows<'a>(trackway: &'a [Placed<'a>], scale: f64, doubts: &mut Vec<Doubt>) -> (Row<'a>, Row<'a>) {
     let limbs = limbs::limbs(trackway, doubts);

@@ -1,6 +1,6 @@
 //! How well trackways are continued, measured on simulated surfaces whose true trackways stand.
 
 mod coverage;
-mod cut;
+pub(crate) mod cut;
 
 pub use coverage::{Coverage, coverage};
