@@ -1,5 +1,6 @@
 //! The steps that come next: where each print should lie, and how sure that is.
 
+use super::calibrating::Factors;
 use super::following::Node;
 use super::motion::{FREEDOM, HEADING, Motion};
 use super::plane::{Axes, Spread, Vector, ln_student, minus, plus, student_within, times};
@@ -35,15 +36,17 @@ pub(super) const HELD: [f64; 2] = [0.5, 0.95];
 pub(super) struct Ahead {
     nodes: Vec<Node>,
     position_m2: f64,
+    factors: Factors,
     steps: usize,
 }
 
 impl Ahead {
     /// `position_m2` is the variance with which a further print's position would be recorded.
-    pub fn from(nodes: Vec<Node>, position_m2: f64) -> Self {
+    pub fn from(nodes: Vec<Node>, position_m2: f64, factors: Factors) -> Self {
         Self {
             nodes,
             position_m2,
+            factors,
             steps: 0,
         }
     }
@@ -57,7 +60,12 @@ impl Iterator for Ahead {
         for node in &mut self.nodes {
             node.motion.advance(&node.noise, true);
         }
-        Some(Stage::of(&self.nodes, self.position_m2, self.steps))
+        let mut stage = Stage::of(&self.nodes, self.position_m2, self.steps);
+        let factors = self.factors.at(self.steps);
+        stage.radii = [0, 1].map(|region| stage.radii[region] * factors[region]);
+        // The larger region holds the smaller one, however few trackways told the factors.
+        stage.radii[1] = stage.radii[1].max(1.05 * stage.radii[0]);
+        Some(stage)
     }
 }
 

@@ -145,3 +145,78 @@ pub(super) fn follow_all(track: &Track, habit: &Habit, kinds: &[Unsteadiness]) -
     }
     nodes
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::habits::Normal;
+    use super::super::track::Foot;
+    use super::*;
+    use crate::model::Limb;
+    use crate::simulate::Walker;
+    use rand::{RngExt, SeedableRng};
+    use rand_chacha::ChaCha8Rng;
+
+    fn track(walker: &Walker, rng: &mut ChaCha8Rng, kept: usize) -> (Track, Vec<[f64; 2]>) {
+        let all: Vec<[f64; 2]> = walker.walk(rng).iter().map(|footfall| footfall.position).collect();
+        let feet = (0..kept).map(|step| Foot {
+            no: 0,
+            step: step as i32,
+            place: all[step],
+            position_m2: 1e-6,
+        });
+        let track = Track {
+            prints: Vec::new(),
+            feet: feet.collect(),
+            limb: Limb::Pes,
+            fore: Vec::new(),
+            origin: [0.0, 0.0],
+            reversed: false,
+            foot_m: walker.foot_length_m,
+            even_left: 1.0,
+            even_named_left: 0.0,
+        };
+        (track, all[kept..].to_vec())
+    }
+
+    #[test]
+    fn the_spread_is_that_of_the_walk() {
+        let unsteadiness = Unsteadiness {
+            pace: 0.1,
+            heading_rad: 0.05,
+            place: 0.06,
+            drift: 0.0,
+            turn_rad: 0.02,
+        };
+        let habit = Habit {
+            pace: Normal { mean: 2.5f64.ln(), sd: 0.1 },
+            half_gauge: Normal { mean: 0.5, sd: 0.06 },
+            ..crate::continuation::habits::Habits::untaught().all
+        };
+        let mut rng = ChaCha8Rng::seed_from_u64(11);
+        let (mut sums, walks) = ([0.0; 10], 2000);
+        for _ in 0..walks {
+            let mut draw = |mean: f64, sd: f64| mean + sd * rand_distr::Distribution::<f64>::sample(&rand_distr::StandardNormal, &mut rng);
+            let walker = Walker {
+                pace_m: 0.4 * draw(2.5f64.ln(), 0.1).exp(),
+                gauge_m: 0.8 * draw(0.5, 0.06),
+                placement_sd_m: 0.06 * 0.4,
+                pace_sd: 0.1,
+                heading_sd_rad: 0.05,
+                turn_rad: draw(0.0, 0.02),
+                ..Walker::steady([0.0, 0.0], 1.0, 24, 0.4)
+            };
+            let kept = rng.random_range(4..14);
+            let (track, next) = track(&walker, &mut rng, kept);
+            let (mut node, _) = follow(&track, &habit, &unsteadiness);
+            for step in 0..10 {
+                node.motion.advance(&node.noise, true);
+                let off = minus(next[step], node.motion.foot());
+                sums[step] += node.motion.foot_spread(&node.noise).distance_2(off) / f64::from(walks);
+            }
+        }
+        // The mean squared distance is that of two axes.
+        for (step, mean) in sums.iter().enumerate() {
+            assert!((mean / 2.0 - 1.0).abs() < 0.12, "step {}: {mean}", step + 1);
+        }
+    }
+}

@@ -1,5 +1,6 @@
 //! What is held of gaits beforehand, and learnt from the standing trackways of a surface.
 
+use super::calibrating::Factors;
 use super::following::{follow, kinds, normalised};
 use super::motion::Unsteadiness;
 use super::plane::{length, minus};
@@ -81,6 +82,8 @@ pub(super) struct Habits {
     pub missing: f64,
     /// The probability at each pace that a trackway ends.
     pub ends: f64,
+    /// By how much the regions are wider than the model says.
+    pub factors: Factors,
 }
 
 /// What trackways of one kind show.
@@ -114,6 +117,8 @@ fn broad(weights: Vec<f64>) -> Habit {
 const BELIEF: f64 = 6.0;
 /// How many trackways those of the whole surface count for among those of one kind.
 const SURFACE: f64 = 4.0;
+/// How many times as much the beliefs count where unsteadiness is learnt: a trackway tells little of it.
+const UNSTEADY: f64 = 1.0;
 /// How many trackways of a kind teach; more would only take time.
 const MOST: usize = 200;
 /// Shorter rows teach nothing of gaits.
@@ -132,6 +137,7 @@ impl Habits {
             azimuth_sd_rad: 0.2,
             missing: 0.12,
             ends: 0.06,
+            factors: Factors::default(),
         }
     }
 
@@ -157,6 +163,8 @@ impl Habits {
                 .collect();
             habits = Self::taught(index, &tracks);
         }
+        let all: Vec<&Vec<PrintNo>> = by_kind.into_iter().flat_map(|(_, trackways)| trackways).collect();
+        habits.factors = Factors::of(index, &habits, &all);
         habits
     }
 
@@ -318,7 +326,7 @@ fn learnt<'a>(belief: &Habit, weight: f64, shown: impl Iterator<Item = &'a Shown
         rotation_rad: all(|s| s.rotation).drawn_to(belief.rotation_rad, weight),
         manus: [0, 1, 2].map(|part| manus[part].drawn_to(belief.manus[part], weight)),
         with_manus: (with.sum + weight * belief.with_manus) / (with.count + weight),
-        weights: mixing(&belief.weights, weight, &ln_densities),
+        weights: mixing(&belief.weights, UNSTEADY * weight, &ln_densities),
     }
 }
 

@@ -1,6 +1,7 @@
 //! Where a trackway goes on.
 mod ahead;
 mod answer;
+mod calibrating;
 mod corridor;
 mod following;
 mod ground;

@@ -43,7 +43,7 @@ impl<'a> Way<'a> {
         let position_m2 = mean_position_m2(&track);
         let steps = options.steps.unwrap_or(MOST_STEPS);
         let mut stages = Vec::new();
-        for stage in Ahead::from(nodes, position_m2).take(steps) {
+        for stage in Ahead::from(nodes, position_m2, surroundings.habits.factors).take(steps) {
             let too_wide = 2.0 * stage.radii[1] * stage.axes.major > options.widest_m;
             if options.steps.is_none() && too_wide && !stages.is_empty() {
                 break;
@@ -157,7 +157,7 @@ pub(super) fn onward(
 }
 
 /// The variance with which the row's positions are recorded.
-fn mean_position_m2(track: &Track) -> f64 {
+pub(super) fn mean_position_m2(track: &Track) -> f64 {
     let sum: f64 = track.feet.iter().map(|foot| foot.position_m2).sum();
     sum / track.feet.len() as f64
 }
