@@ -65,7 +65,9 @@ impl Factors {
                 ratios.sort_unstable_by(f64::total_cmp);
                 let place = (HELD[region] * ratios.len() as f64) as usize;
                 let seen = ratios[place.min(ratios.len() - 1)].clamp(0.3, 4.0);
-                (seen.ln() * count / (count + BELIEF[region])).exp()
+                // The habits were learnt from the same trackways, so that they fit these a little too well.
+                let fit = if seen < 1.0 { 0.3 } else { 1.1 };
+                (fit * seen.ln() * count / (count + BELIEF[region])).exp()
             })
         };
         Self {

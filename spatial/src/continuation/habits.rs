@@ -74,6 +74,7 @@ pub(super) struct Habits {
     pub kinds: Vec<Unsteadiness>,
     pub all: Habit,
     of_kind: BTreeMap<Arc<str>, Habit>,
+    shares: BTreeMap<Arc<str>, f64>,
     /// Standard deviations within a trackway: of ln length, of ln (width / length), of azimuths about the feet's own.
     pub size_sd: f64,
     pub shape_sd: f64,
@@ -132,6 +133,7 @@ impl Habits {
             kinds,
             all: broad(weights),
             of_kind: BTreeMap::new(),
+            shares: BTreeMap::new(),
             size_sd: 0.08,
             shape_sd: 0.1,
             azimuth_sd_rad: 0.2,
@@ -149,6 +151,10 @@ impl Habits {
         for prints in trackways {
             by_kind.entry(index.kind_of(prints)).or_default().push(prints);
         }
+        let known: usize = by_kind.iter().filter(|(kind, _)| kind.is_some()).map(|(_, all)| all.len()).sum();
+        let shares: BTreeMap<Arc<str>, f64> = (by_kind.iter())
+            .filter_map(|(kind, all)| Some((Arc::from((*kind)?), all.len() as f64 / known.max(1) as f64)))
+            .collect();
         let by_kind: Vec<(Option<&str>, Vec<&Vec<PrintNo>>)> = (by_kind.into_iter())
             .map(|(kind, trackways)| (kind, some(&trackways)))
             .collect();
@@ -164,6 +170,7 @@ impl Habits {
             habits = Self::taught(index, &tracks);
         }
         let all: Vec<&Vec<PrintNo>> = by_kind.into_iter().flat_map(|(_, trackways)| trackways).collect();
+        habits.shares = shares;
         habits.factors = Factors::of(index, &habits, &all);
         habits
     }
@@ -183,6 +190,11 @@ impl Habits {
             }
         }
         habits
+    }
+
+    /// The part of the trackways that are of this kind.
+    pub fn share_of(&self, kind: Option<&str>) -> f64 {
+        kind.and_then(|kind| self.shares.get(kind)).copied().unwrap_or(0.5)
     }
 
     /// What to read a row of this kind with.

@@ -2,10 +2,13 @@
 mod ahead;
 mod answer;
 mod calibrating;
+mod candidates;
 mod corridor;
 mod following;
+mod fore;
 mod ground;
 mod habits;
+mod likeness;
 mod limbs;
 mod motion;
 mod options;
@@ -14,6 +17,8 @@ mod reading;
 mod sizes;
 mod steps;
 mod surroundings;
+mod targets;
+mod terminal;
 mod track;
 
 pub use answer::{Candidate, CandidateKind, Continuation, Direction, Link, Onward, PredictedStep, Target, Term};

@@ -1,17 +1,27 @@
 //! One way on from a trackway: its steps, corridor, candidates and squares.
 
 use super::ahead::{Ahead, Stage};
-use super::answer::{Direction, Onward, PredictedStep};
+use super::answer::{Candidate, CandidateKind, Direction, Onward, PredictedStep};
+use super::candidates::{Weighed, weigh};
 use super::corridor::{corridor, polygon};
 use super::following::follow_all;
+use super::fore::Fore;
 use super::habits::{Habit, rotations_rad};
+use super::likeness::{Likeness, STANDS, walked_so};
 use super::options::{ContinuationFault, ContinuationOptions, MOST_STEPS};
-use super::plane::plus;
+use super::plane::{Vector, length, minus, plus};
 use super::surroundings::Surroundings;
+use super::targets::targets;
 use super::track::Track;
 use crate::angle::fold_deg;
 use crate::index::{PrintNo, SurfaceIndex};
+use geo::{Intersects, Point};
 use std::f64::consts::PI;
+
+/// How many of the nearest prints tell how many lie about by chance.
+const CROWD: usize = 64;
+/// Candidates off the corridor are given from this probability on.
+const LEAST_GIVEN: f64 = 0.01;
 
 /// Everything that is known of one way on.
 pub(super) struct Way<'a> {
@@ -25,6 +35,13 @@ pub(super) struct Way<'a> {
     pub rotation_rad: f64,
     /// The probability at each step that a print there is seen.
     pub seen: Vec<f64>,
+    pub position_m2: f64,
+    pub likeness: Likeness,
+    /// The part of the surface's trackways that are of this kind.
+    pub kind_share: f64,
+    pub fore: Option<Fore>,
+    /// The probability that the trackway was walked in the order in which it is given.
+    pub forward: f64,
 }
 
 impl<'a> Way<'a> {
@@ -50,6 +67,10 @@ impl<'a> Way<'a> {
             }
             stages.push(stage);
         }
+        let row: Vec<PrintNo> = track.feet.iter().map(|foot| foot.no).collect();
+        let likeness = Likeness::of(index, &row, track.limb, kind);
+        let fore = Fore::of(index, &track, habit, kind);
+        let odds = forward_odds(index, &track);
         let rotation_rad = rotation_rad(index, surroundings, &track, habit);
         let mut way = Self {
             index,
@@ -60,6 +81,11 @@ impl<'a> Way<'a> {
             stages,
             rotation_rad,
             seen: Vec::new(),
+            position_m2,
+            likeness,
+            kind_share: surroundings.habits.share_of(kind),
+            fore,
+            forward: 1.0 / (1.0 + (-odds).exp()),
         };
         way.seen = way.stages.iter().map(|stage| way.seen_at(stage)).collect();
         Ok(way)
@@ -72,9 +98,9 @@ impl<'a> Way<'a> {
     }
 
     /// The probability that a print of this step is seen, over the places where it may lie.
-    fn seen_at(&self, stage: &Stage) -> f64 {
-        let (ground, open) = (&self.surroundings.ground, self.open());
-        let seen = |place| ground.seen(plus(self.track.origin, place), &self.options.seen, open);
+    pub fn seen_at(&self, stage: &Stage) -> f64 {
+        let ground = &self.surroundings.ground;
+        let seen = |place| self.ground_seen(plus(self.track.origin, place));
         let reach = stage.radii[1] * stage.axes.major;
         let middle = plus(self.track.origin, stage.mean);
         let corners = [-reach, reach].map(|off| middle.map(|part| part + off));
@@ -90,9 +116,39 @@ impl<'a> Way<'a> {
         (sum + 4.0 * seen(stage.mean)) / 28.0
     }
 
-    /// The azimuth of the walk at a stage: against the reading for a trackway that is read backward.
-    pub fn walked_rad(&self, stage: &Stage) -> f64 {
-        stage.heading_rad + if self.track.reversed { PI } else { 0.0 }
+    /// The probability that a print at a place of the surface is seen.
+    pub fn ground_seen(&self, place: [f64; 2]) -> f64 {
+        self.surroundings.ground.seen(place, &self.options.seen, self.open())
+    }
+
+    /// A print's place from the track's origin.
+    pub fn place(&self, no: PrintNo) -> Vector {
+        let print = self.index.print(no);
+        minus([print.easting_m, print.northing_m], self.track.origin)
+    }
+
+    /// 1 for a step whose foot stands to the left of the way that is read, −1 for the others.
+    pub fn sign(&self, step: i32) -> f64 {
+        if step.rem_euclid(2) == 0 { self.track.even_left } else { -self.track.even_left }
+    }
+
+    /// How far manus prints lie from where their pes would, metres.
+    pub fn manus_reach_m(&self) -> f64 {
+        self.fore.as_ref().map_or(0.0, |fore| length(fore.offset_m) + fore.sd_m)
+    }
+
+    /// How many prints of no trackway lie about a print, a square metre: of its nearest ones, drawn to the whole surface's.
+    pub fn single_m2(&self, no: PrintNo) -> f64 {
+        let print = self.index.print(no);
+        let near = self.index.nearest([print.easting_m, print.northing_m], CROWD);
+        let far_m = near.last().map_or(0.0, |(_, far_m)| *far_m).max(0.5);
+        let is_single = |no: &PrintNo| self.surroundings.trackway_of(*no).is_none() && !self.track.prints.contains(no);
+        // The print itself, and one more that is there because we looked where it is.
+        let singles = near.iter().filter(|(no, _)| is_single(no)).count().saturating_sub(2) as f64;
+        let area_m2 = std::f64::consts::PI * far_m * far_m;
+        let all = self.surroundings.single_m2.max(1e-4);
+        let belief = 4.0;
+        (singles + belief) / (area_m2 + belief / all)
     }
 
     /// The step of a stage in the track's own count.
@@ -100,12 +156,35 @@ impl<'a> Way<'a> {
         self.track.last().step + 1 + i32::try_from(number).unwrap_or(i32::MAX / 2)
     }
 
-    /// Where the foot of a stage should point, radians.
-    pub fn azimuth_rad(&self, number: usize) -> f64 {
-        let stands_left = (self.step(number).rem_euclid(2) == 0) == (self.track.even_left > 0.0);
-        let is_left = stands_left != self.track.reversed;
-        let outward = if is_left { -self.rotation_rad } else { self.rotation_rad };
-        self.walked_rad(&self.stages[number]) + outward
+    /// Where the foot of a step should point, radians, if the row leads this way there.
+    pub fn foot_azimuth_rad(&self, step: i32, heading_rad: f64) -> f64 {
+        let walked = heading_rad + if self.track.reversed { PI } else { 0.0 };
+        let is_left = (self.sign(step) > 0.0) != self.track.reversed;
+        walked + if is_left { -self.rotation_rad } else { self.rotation_rad }
+    }
+
+    /// For each step the probability that it was made and not seen, once the candidates are weighed.
+    ///
+    /// # Formula
+    /// P(k made | nothing seen) = a_k U_k / U_0, a_k the probability of going on unseen to k, U_k that of nothing seen after
+    /// k; besides, whatever continues the trackway beyond k makes k certain.
+    fn hidden(&self, weighed: &Weighed) -> Vec<f64> {
+        let ends = self.surroundings.habits.ends;
+        let mut unseen_after = vec![1.0; self.seen.len() + 1];
+        for number in (0..self.seen.len()).rev() {
+            unseen_after[number] =
+                ends + (1.0 - ends) * (1.0 - self.seen[number]) * unseen_after[number + 1];
+        }
+        let mut goes_on = 1.0;
+        (0..self.seen.len())
+            .map(|number| {
+                goes_on *= (1.0 - ends) * (1.0 - self.seen[number]);
+                let beyond = weighed.candidates.iter().filter(|candidate| candidate.step > number + 1);
+                let passed: f64 = beyond.map(|candidate| candidate.probability).sum();
+                let made = weighed.none * goes_on * unseen_after[number + 1] / unseen_after[0];
+                (made + passed).clamp(0.0, 1.0)
+            })
+            .collect()
     }
 
     fn predicted(&self, number: usize, direction: Direction, hidden: f64) -> PredictedStep {
@@ -124,7 +203,10 @@ impl<'a> Way<'a> {
             region_50: region(stage.radii[0]),
             region_95: region(stage.radii[1]),
             side: self.track.side(self.step(number)).map(|(side, _)| side),
-            azimuth_deg: fold_deg(self.azimuth_rad(number).to_degrees()),
+            azimuth_deg: fold_deg(
+                self.foot_azimuth_rad(self.step(number), stage.heading_rad)
+                    .to_degrees(),
+            ),
             in_extent: self.surroundings.ground.at(position_m),
             seen: self.seen[number],
             hidden,
@@ -142,18 +224,47 @@ pub(super) fn onward(
 ) -> Result<Onward, ContinuationFault> {
     let way = Way::of(index, surroundings, trackway, direction, options)?;
     let corridor = corridor(way.track.origin, way.track.last().place, &way.stages);
+    let mut weighed = weigh(&way);
+    let hidden = way.hidden(&weighed);
+    for candidate in &mut weighed.candidates {
+        let no = print_of(candidate);
+        let print = index.print(no);
+        candidate.in_corridor = corridor.intersects(&Point::new(print.easting_m, print.northing_m));
+    }
+    let worth = |candidate: &Candidate| candidate.in_corridor || candidate.probability >= LEAST_GIVEN;
+    let (given, others): (Vec<Candidate>, Vec<Candidate>) = weighed.candidates.into_iter().partition(worth);
+    let mut candidates = given;
+    let mut left_out: f64 = others.iter().map(|candidate| candidate.probability).sum();
+    if candidates.len() > options.most {
+        left_out += candidates.drain(options.most..).map(|candidate| candidate.probability).sum::<f64>();
+    }
     Ok(Onward {
         direction,
         from: way.track.last().no,
         limb: way.track.limb,
         steps: (0..way.stages.len())
-            .map(|number| way.predicted(number, direction, 0.0))
+            .map(|number| way.predicted(number, direction, hidden[number]))
             .collect(),
         corridor,
-        candidates: Vec::new(),
-        none_of_these: 1.0,
-        targets: Vec::new(),
+        candidates,
+        none_of_these: weighed.none + left_out,
+        targets: targets(&way, &hidden),
     })
+}
+
+/// The print that a candidate puts next.
+fn print_of(candidate: &Candidate) -> PrintNo {
+    match &candidate.kind {
+        CandidateKind::Print { print, .. }
+        | CandidateKind::Manus { print }
+        | CandidateKind::Trackway { print, .. } => *print,
+    }
+}
+
+/// ln odds that a trackway was walked in the order in which it is given.
+pub(super) fn forward_odds(index: &SurfaceIndex, track: &Track) -> f64 {
+    let odds = walked_so(index, track);
+    if track.reversed { 2.0 * STANDS - odds } else { odds }
 }
 
 /// The variance with which the row's positions are recorded.

@@ -1,6 +1,8 @@
 //! How well trackways are continued, measured on simulated surfaces whose true trackways stand.
 
 mod coverage;
+pub(crate) mod next;
 pub(crate) mod cut;
 
 pub use coverage::{Coverage, coverage};
+pub use next::{Next, next};
