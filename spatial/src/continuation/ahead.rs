@@ -2,7 +2,7 @@
 
 use super::calibrating::Factors;
 use super::following::Node;
-use super::motion::{FREEDOM, HEADING, Motion};
+use super::motion::{FREEDOM, HEADING};
 use super::plane::{Axes, Spread, Vector, ln_student, minus, plus, student_within, times};
 use crate::angle::mean_direction_rad;
 
@@ -12,9 +12,8 @@ pub(super) struct Stage {
     pub nodes: Vec<Node>,
     pub parts: Vec<Part>,
     pub freedom: f64,
-    /// Mean and covariance of the whole, about the track's origin.
+    /// Mean of the whole from the track's origin, and the axes of its covariance.
     pub mean: Vector,
-    pub spread: Spread,
     pub axes: Axes,
     /// Radii of the ellipses that hold 50 and 95 %, in standard deviations of the whole.
     pub radii: [f64; 2],
@@ -32,11 +31,15 @@ pub(super) struct Part {
 /// What the regions must hold.
 pub(super) const HELD: [f64; 2] = [0.5, 0.95];
 
+/// The radii of a normal law: √(−2 ln (1 − p)).
+const NORMAL: [f64; 2] = [1.177, 2.448];
+
 /// Goes on from the last print, pace by pace.
 pub(super) struct Ahead {
     nodes: Vec<Node>,
     position_m2: f64,
-    factors: Factors,
+    /// `None` where no regions are wanted; they take most of the time.
+    factors: Option<Factors>,
     steps: usize,
 }
 
@@ -46,7 +49,17 @@ impl Ahead {
         Self {
             nodes,
             position_m2,
-            factors,
+            factors: Some(factors),
+            steps: 0,
+        }
+    }
+
+    /// The same without the regions' own radii, which are then those of a normal law.
+    pub fn without_regions(nodes: Vec<Node>, position_m2: f64) -> Self {
+        Self {
+            nodes,
+            position_m2,
+            factors: None,
             steps: 0,
         }
     }
@@ -61,10 +74,13 @@ impl Iterator for Ahead {
             node.motion.advance(&node.noise, true);
         }
         let mut stage = Stage::of(&self.nodes, self.position_m2, self.steps);
-        let factors = self.factors.at(self.steps);
-        stage.radii = [0, 1].map(|region| stage.radii[region] * factors[region]);
-        // The larger region holds the smaller one, however few trackways told the factors.
-        stage.radii[1] = stage.radii[1].max(1.05 * stage.radii[0]);
+        if let Some(factors) = self.factors {
+            let factors = factors.at(self.steps);
+            let radii = radii(&stage.parts, stage.mean, &stage.axes, stage.freedom);
+            stage.radii = [0, 1].map(|region| radii[region] * factors[region]);
+            // The larger region holds the smaller one, however few trackways told the factors.
+            stage.radii[1] = stage.radii[1].max(1.05 * stage.radii[0]);
+        }
         Some(stage)
     }
 }
@@ -96,13 +112,12 @@ impl Stage {
         let freedom = 4.0 + steps as f64 * (FREEDOM - 4.0);
         let headings = nodes.iter().map(|node| node.motion.parts[HEADING]);
         Self {
-            radii: radii(&parts, mean, &axes, freedom),
+            radii: NORMAL,
             nodes: nodes.to_vec(),
             heading_rad: mean_direction_rad(headings).map_or(0.0, |(mean, _)| mean),
             parts,
             freedom,
             mean,
-            spread,
             axes,
         }
     }
@@ -115,11 +130,6 @@ impl Stage {
         };
         self.parts.iter().map(of_part).sum()
     }
-
-    /// The motions at this step, each with its weight.
-    pub fn motions(&self) -> impl Iterator<Item = (f64, &Motion)> {
-        self.nodes.iter().map(|node| (node.weight, &node.motion))
-    }
 }
 
 impl Part {
@@ -130,7 +140,7 @@ impl Part {
 }
 
 /// How many directions a region's content is added up over.
-const DIRECTIONS: usize = 12;
+const DIRECTIONS: usize = 6;
 
 /// The radii of the whole's ellipses that hold the wanted parts of the mixture.
 ///
@@ -153,15 +163,24 @@ fn radii(parts: &[Part], mean: Vector, axes: &Axes, freedom: f64) -> [f64; 2] {
                 .map(|(weight, reach_2)| weight * student_within(radius * radius / reach_2, freedom))
                 .sum()
         };
-        let (mut low, mut high) = (0.0, 16.0);
-        for _ in 0..24 {
-            let middle = (low + high) / 2.0;
-            if content(middle) < held {
-                low = middle;
-            } else {
-                high = middle;
+        // Regula falsi with halving (Illinois) in the squared radius; the content rises smoothly.
+        let (mut low, mut high) = (0.0, 256.0);
+        let (mut below, mut above) = (-held, content(16.0) - held);
+        let mut middle = 2.0;
+        for _ in 0..40 {
+            let off = content(f64::sqrt(middle)) - held;
+            if off.abs() < 1e-5 || high - low < 1e-9 {
+                break;
             }
+            if off < 0.0 {
+                (low, below) = (middle, off);
+                above *= 0.5;
+            } else {
+                (high, above) = (middle, off);
+                below *= 0.5;
+            }
+            middle = (low * above - high * below) / (above - below);
         }
-        high
+        middle.sqrt()
     })
 }

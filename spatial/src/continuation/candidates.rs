@@ -298,7 +298,7 @@ fn beyond(way: &Way, stage: usize, print: PrintNo, taken: &BTreeSet<PrintNo>) ->
     for node in &mut nodes {
         node.weight /= sum;
     }
-    let stages: Vec<Stage> = Ahead::from(nodes, way.position_m2, way.surroundings.habits.factors)
+    let stages: Vec<Stage> = Ahead::without_regions(nodes, way.position_m2)
         .take(BEYOND)
         .collect();
     let seen: Vec<f64> = stages.iter().map(|stage| way.seen_at(stage)).collect();
@@ -334,7 +334,7 @@ fn trackways(way: &Way, chances: &[f64], own: &BTreeSet<PrintNo>) -> Vec<Hypothe
 }
 
 /// ln of the prior that two ends fit the ways in which their trackways were walked.
-pub(super) fn ways_term(way: &Way, far: &Far) -> (bool, Term) {
+fn ways_term(way: &Way, far: &Far) -> (bool, Term) {
     // Read on from here, the far trackway is walked in its standing order where its first print meets an `after`, or its
     // last one a `before`.
     let reversed = far.terminal.is_end != way.track.reversed;
@@ -344,9 +344,11 @@ pub(super) fn ways_term(way: &Way, far: &Far) -> (bool, Term) {
     (reversed, term)
 }
 
-fn as_trackway(way: &Way, chances: &[f64], far: &Far, place: Vector) -> Option<Hypothesis> {
+/// How probable it is that a way leads to another trackway's end: the likeliest step, what speaks for it, and the weight of
+/// all steps.
+pub(super) fn end_hypothesis(way: &Way, chances: &[f64], far: &Far) -> Option<(usize, Vec<Term>, f64)> {
     let common_m2 = way.surroundings.ends_m2;
-    let (reversed, ways) = ways_term(way, far);
+    let (_, ways) = ways_term(way, far);
     let looks = terminal::looks(way, far);
     let found = over_steps(&way.stages, chances, |number| {
         let log_odds = terminal::meeting(way, number, far) - common_m2.ln();
@@ -360,12 +362,16 @@ fn as_trackway(way: &Way, chances: &[f64], far: &Far, place: Vector) -> Option<H
         }
         Some((terms, None))
     });
-    let (stage, terms, _, weight) = found?;
+    found.map(|(stage, terms, _, weight)| (stage, terms, weight))
+}
+
+fn as_trackway(way: &Way, chances: &[f64], far: &Far, place: Vector) -> Option<Hypothesis> {
+    let (stage, terms, weight) = end_hypothesis(way, chances, far)?;
     Some(Hypothesis {
         kind: CandidateKind::Trackway {
             label: way.surroundings.labels[far.terminal.trackway as usize].clone(),
             print: far.track.last().no,
-            reversed,
+            reversed: ways_term(way, far).0,
         },
         place,
         stage,

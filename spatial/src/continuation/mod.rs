@@ -1,6 +1,7 @@
 //! Where a trackway goes on.
 mod ahead;
 mod answer;
+mod assignment;
 mod calibrating;
 mod candidates;
 mod corridor;
@@ -9,6 +10,7 @@ mod fore;
 mod ground;
 mod habits;
 mod likeness;
+mod links;
 mod limbs;
 mod motion;
 mod options;
@@ -23,6 +25,7 @@ mod track;
 
 pub use answer::{Candidate, CandidateKind, Continuation, Direction, Link, Onward, PredictedStep, Target, Term};
 pub use ground::InExtent;
+pub use links::link_ends;
 pub use options::{ContinuationFault, ContinuationOptions, Seen};
 pub use surroundings::Surroundings;
 
@@ -55,8 +58,4 @@ fn check(index: &SurfaceIndex, trackway: &[PrintNo]) -> Result<(), ContinuationF
         Some(pair) => Err(ContinuationFault::Twice(index.print(pair[0]).label.clone())),
         None => Ok(()),
     }
-}
-/// debug
-pub fn debug_steps(index: &SurfaceIndex, s: &Surroundings, prints: &[PrintNo]) -> Vec<(i32, PrintNo)> {
-    track::Track::of(index, prints, false, &s.habits.reader(index.kind_of(prints))).map(|t| t.feet.iter().map(|f| (f.step, f.no)).collect()).unwrap_or_default()
 }

@@ -27,8 +27,6 @@ pub(super) struct Read {
     pub steps: Vec<i32>,
     /// 1 where even steps stand to the left of the way, −1 where to its right.
     pub even_left: f64,
-    /// The same by the sides recorded, for a row read in the way that it was walked.
-    pub even_named_left: f64,
 }
 
 /// One way of reading the row so far.
@@ -38,6 +36,7 @@ struct Reading {
     steps: Vec<i32>,
     ln_density: f64,
     even_left: f64,
+    /// 1 where even steps are left feet by the sides recorded, −1 where they are right feet.
     even_named_left: f64,
 }
 
@@ -87,7 +86,6 @@ pub(super) fn read(reader: &Reader, foot_m: f64, prints: &[Unread], reversed: bo
     Some(Read {
         steps: best.steps,
         even_left: best.even_left,
-        even_named_left: best.even_named_left,
     })
 }
 

@@ -4,10 +4,11 @@ use super::ahead::{Ahead, Stage};
 use super::answer::{Candidate, CandidateKind, Direction, Onward, PredictedStep};
 use super::candidates::{Weighed, weigh};
 use super::corridor::{corridor, polygon};
-use super::following::follow_all;
+use super::following::{Node, follow_all};
 use super::fore::Fore;
 use super::habits::{Habit, rotations_rad};
 use super::likeness::{Likeness, STANDS, walked_so};
+use super::motion::PACE;
 use super::options::{ContinuationFault, ContinuationOptions, MOST_STEPS};
 use super::plane::{Vector, length, minus, plus};
 use super::surroundings::Surroundings;
@@ -22,6 +23,15 @@ use std::f64::consts::PI;
 const CROWD: usize = 64;
 /// Candidates off the corridor are given from this probability on.
 const LEAST_GIVEN: f64 = 0.01;
+
+/// How far a way is followed.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Extent {
+    /// As the options say.
+    Asked,
+    /// As far as the other side of a gap, metres.
+    Gap(f64),
+}
 
 /// Everything that is known of one way on.
 pub(super) struct Way<'a> {
@@ -51,6 +61,7 @@ impl<'a> Way<'a> {
         trackway: &[PrintNo],
         direction: Direction,
         options: &'a ContinuationOptions,
+        extent: Extent,
     ) -> Result<Self, ContinuationFault> {
         let kind = index.kind_of(trackway);
         let reader = surroundings.habits.reader(kind);
@@ -58,15 +69,10 @@ impl<'a> Way<'a> {
         let habit = surroundings.habits.of(kind);
         let nodes = follow_all(&track, habit, &surroundings.habits.kinds);
         let position_m2 = mean_position_m2(&track);
-        let steps = options.steps.unwrap_or(MOST_STEPS);
-        let mut stages = Vec::new();
-        for stage in Ahead::from(nodes, position_m2, surroundings.habits.factors).take(steps) {
-            let too_wide = 2.0 * stage.radii[1] * stage.axes.major > options.widest_m;
-            if options.steps.is_none() && too_wide && !stages.is_empty() {
-                break;
-            }
-            stages.push(stage);
-        }
+        let stages = match extent {
+            Extent::Asked => stages(nodes, position_m2, surroundings, options),
+            Extent::Gap(reach_m) => across(nodes, position_m2, reach_m),
+        };
         let row: Vec<PrintNo> = track.feet.iter().map(|foot| foot.no).collect();
         let likeness = Likeness::of(index, &row, track.limb, kind);
         let fore = Fore::of(index, &track, habit, kind);
@@ -214,6 +220,34 @@ impl<'a> Way<'a> {
     }
 }
 
+/// The steps that were asked for, or those whose regions are not too wide; one at least.
+fn stages(
+    nodes: Vec<Node>,
+    position_m2: f64,
+    surroundings: &Surroundings,
+    options: &ContinuationOptions,
+) -> Vec<Stage> {
+    let steps = options.steps.unwrap_or(MOST_STEPS);
+    let mut stages = Vec::new();
+    for stage in Ahead::from(nodes, position_m2, surroundings.habits.factors).take(steps) {
+        let too_wide = 2.0 * stage.radii[1] * stage.axes.major > options.widest_m;
+        if options.steps.is_none() && too_wide && !stages.is_empty() {
+            break;
+        }
+        stages.push(stage);
+    }
+    stages
+}
+
+/// The steps across a gap, and a few beyond it since paces vary.
+fn across(nodes: Vec<Node>, position_m2: f64, reach_m: f64) -> Vec<Stage> {
+    let pace_m = nodes[0].motion.parts[PACE].abs().max(1e-2);
+    let steps = (1.2 * reach_m / pace_m).ceil() as usize + 1;
+    Ahead::without_regions(nodes, position_m2)
+        .take(steps.clamp(1, MOST_STEPS))
+        .collect()
+}
+
 /// One way on.
 pub(super) fn onward(
     index: &SurfaceIndex,
@@ -222,7 +256,7 @@ pub(super) fn onward(
     direction: Direction,
     options: &ContinuationOptions,
 ) -> Result<Onward, ContinuationFault> {
-    let way = Way::of(index, surroundings, trackway, direction, options)?;
+    let way = Way::of(index, surroundings, trackway, direction, options, Extent::Asked)?;
     let corridor = corridor(way.track.origin, way.track.last().place, &way.stages);
     let mut weighed = weigh(&way);
     let hidden = way.hidden(&weighed);

@@ -4,7 +4,7 @@ use super::answer::Term;
 use super::following::{Node, follow};
 use super::likeness::{Likeness, named, of_shape, of_size};
 use super::motion::{GAUGE, HEADING, Motion, PACE, Parts, Square, TURN};
-use super::plane::{length, minus, plus};
+use super::plane::{Vector, along, dot, length, minus, plus};
 use super::steps::{Way, forward_odds};
 use super::surroundings::{Surroundings, Terminal};
 use super::track::Track;
@@ -39,6 +39,21 @@ impl Far {
             node,
             track,
         })
+    }
+
+    /// Where it ends.
+    pub fn end(&self) -> [f64; 2] {
+        plus(self.track.origin, self.track.last().place)
+    }
+
+    /// Whether it could lead to another end at all: that lies within reach, ahead, and is not gone into from behind.
+    pub fn could_lead_to(&self, other: &Self, reach_m: f64) -> bool {
+        let way = minus(other.end(), self.end());
+        let [own, far] = [self, other].map(|end| along(end.node.motion.parts[HEADING]));
+        // About three standard deviations of the headings of a long gap, and a pace for what lies close.
+        let pace_m = self.node.motion.parts[PACE].abs();
+        let ahead = |heading: Vector, way: Vector| dot(heading, way) > -0.5 * pace_m + 0.2 * length(way);
+        length(way) <= reach_m && ahead(own, way) && ahead(far, minus([0.0, 0.0], way)) && dot(own, far) < 0.5
     }
 
     /// Its motion as one that comes from the end and goes into the trackway, seen from another origin.
@@ -162,10 +177,4 @@ pub(super) fn sides(way: &Way, stage: usize, far: &Far) -> Option<(bool, f64)> {
     let both = sure * far_sure + (1.0 - sure) * (1.0 - far_sure);
     let agrees = if same { both } else { 1.0 - both };
     Some((same, (2.0 * (0.01 + 0.98 * agrees)).ln()))
-}
-
-/// How far a trackway's end lies from another's, metres.
-pub(super) fn gap_m(way: &Way, far: &Far) -> f64 {
-    let own = plus(way.track.origin, way.track.last().place);
-    length(minus(plus(far.track.origin, far.track.last().place), own))
 }
