@@ -175,4 +175,3 @@ pub struct Link {
     /// What speaks for it and against it.
     pub terms: Vec<Term>,
 }
-

@@ -143,7 +143,10 @@ const RENEWED: f64 = 0.7;
 /// # References
 /// Belief propagation on matchings: Bayati, Shah & Sharma (2008), IEEE Transactions on Information Theory 54 (from memory).
 pub(super) fn probabilities(ends: usize, edges: &[Edge]) -> Vec<f64> {
-    let weights: Vec<f64> = edges.iter().map(|edge| edge.log_odds.clamp(-40.0, 40.0).exp()).collect();
+    let weights: Vec<f64> = edges
+        .iter()
+        .map(|edge| edge.log_odds.clamp(-40.0, 40.0).exp())
+        .collect();
     let mut at: Vec<Vec<usize>> = vec![Vec::new(); ends];
     for (number, edge) in edges.iter().enumerate() {
         edge.ends.iter().for_each(|end| at[*end].push(number));
@@ -153,7 +156,10 @@ pub(super) fn probabilities(ends: usize, edges: &[Edge]) -> Vec<f64> {
     for _ in 0..ROUNDS {
         let sums: Vec<f64> = (0..ends)
             .map(|end| {
-                at[end].iter().map(|number| weights[*number] * messages[*number][from_other(&edges[*number], end)]).sum()
+                at[end]
+                    .iter()
+                    .map(|number| weights[*number] * messages[*number][from_other(&edges[*number], end)])
+                    .sum()
             })
             .collect();
         let before = messages.clone();
@@ -208,7 +214,10 @@ mod tests {
                 // First ends are even, last ends are odd.
                 if (one + other) % 2 == 1 && rng.random_bool(part) {
                     let log_odds = rng.random_range(-3.0..6.0);
-                    edges.push(Edge { ends: [one, other], log_odds });
+                    edges.push(Edge {
+                        ends: [one, other],
+                        log_odds,
+                    });
                 }
             }
         }
@@ -221,7 +230,12 @@ mod tests {
         for _ in 0..200 {
             let edges = drawn(&mut rng, 8, 0.6);
             let chosen = best_set(8, &edges);
-            let sum: f64 = edges.iter().zip(&chosen).filter(|(_, chosen)| **chosen).map(|(edge, _)| edge.log_odds).sum();
+            let sum: f64 = edges
+                .iter()
+                .zip(&chosen)
+                .filter(|(_, chosen)| **chosen)
+                .map(|(edge, _)| edge.log_odds)
+                .sum();
             let (_, best) = all_sets(&edges, 0, &mut vec![false; 8]);
             assert!((sum - best).abs() < 1e-9, "{sum} against {best}: {edges:?}");
         }
@@ -232,7 +246,10 @@ mod tests {
         let mut rng = ChaCha8Rng::seed_from_u64(4);
         for _ in 0..50 {
             let chain: Vec<Edge> = (0..6)
-                .map(|end| Edge { ends: [end, end + 1], log_odds: rng.random_range(-3.0..5.0) })
+                .map(|end| Edge {
+                    ends: [end, end + 1],
+                    log_odds: rng.random_range(-3.0..5.0),
+                })
                 .collect();
             compare(7, &chain, 1e-6);
             compare(7, &drawn(&mut rng, 7, 0.4), 0.2);
@@ -244,9 +261,16 @@ mod tests {
         for (number, (edge, given)) in edges.iter().zip(probabilities(ends, edges)).enumerate() {
             let mut taken = vec![false; ends];
             edge.ends.iter().for_each(|end| taken[*end] = true);
-            let others: Vec<Edge> = (edges.iter().enumerate()).filter(|(at, _)| *at != number).map(|(_, edge)| *edge).collect();
+            let others: Vec<Edge> = (edges.iter().enumerate())
+                .filter(|(at, _)| *at != number)
+                .map(|(_, edge)| *edge)
+                .collect();
             let with = edge.log_odds.exp() * all_sets(&others, 0, &mut taken).0;
-            assert!((given - with / whole).abs() < most, "{given} against {}", with / whole);
+            assert!(
+                (given - with / whole).abs() < most,
+                "{given} against {}",
+                with / whole
+            );
         }
     }
 

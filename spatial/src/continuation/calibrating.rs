@@ -52,7 +52,9 @@ impl Factors {
             .filter(|hidden| !hidden.is_empty())
             .collect();
         let factors = |of: &(dyn Fn(i32) -> bool + Sync)| {
-            let near = hidden.iter().filter(|hidden| hidden.iter().any(|(step, _)| of(*step)));
+            let near = hidden
+                .iter()
+                .filter(|hidden| hidden.iter().any(|(step, _)| of(*step)));
             let count = near.count() as f64;
             [0, 1].map(|region| {
                 let mut ratios: Vec<f64> = (hidden.iter().flatten())

@@ -36,6 +36,8 @@ pub(super) struct Weighed {
 struct Hypothesis {
     kind: CandidateKind,
     place: Vector,
+    /// Where the main row's foot would stand, and the variance of that.
+    foot: (Vector, f64),
     stage: usize,
     side_fits: Option<bool>,
     terms: Vec<Term>,
@@ -97,7 +99,11 @@ fn candidate(way: &Way, hypothesis: Hypothesis, sum: f64) -> Candidate {
 /// The prints of no standing trackway near the steps ahead.
 fn single_prints(way: &Way, stages: &[Stage], chances: &[f64], own: &BTreeSet<PrintNo>) -> BTreeSet<PrintNo> {
     let mut found = BTreeSet::new();
-    for (stage, _) in stages.iter().zip(chances).filter(|(_, chance)| **chance > LEAST_CHANCE) {
+    for (stage, _) in stages
+        .iter()
+        .zip(chances)
+        .filter(|(_, chance)| **chance > LEAST_CHANCE)
+    {
         let (lower, upper) = around(way, stage, way.manus_reach_m());
         let near = way.index.in_box(lower, upper).into_iter();
         found.extend(near.filter(|no| !own.contains(no) && way.surroundings.trackway_of(*no).is_none()));
@@ -140,7 +146,12 @@ fn over_steps(
             what: "going on unseen as far as here",
             log_odds: chances[number].ln() + LN_HALF,
         });
-        let weight = terms.iter().map(|term| term.log_odds).sum::<f64>().min(300.0).exp();
+        let weight = terms
+            .iter()
+            .map(|term| term.log_odds)
+            .sum::<f64>()
+            .min(300.0)
+            .exp();
         sum += weight;
         if best.as_ref().is_none_or(|best| weight > best.3) {
             best = Some((number, terms, with, weight));
@@ -159,7 +170,10 @@ fn place_term(density: f64, common_m2: f64) -> Option<Term> {
 
 fn anomaly(way: &Way, no: PrintNo, terms: &mut Vec<Term>) {
     if way.index.print(no).record == Some(Record::Anomaly) {
-        terms.push(Term { what: "radar anomaly", log_odds: LN_ANOMALY });
+        terms.push(Term {
+            what: "radar anomaly",
+            log_odds: LN_ANOMALY,
+        });
     }
 }
 
@@ -192,6 +206,7 @@ fn as_main(
     Some(Hypothesis {
         kind: CandidateKind::Print { print: no, manus },
         place,
+        foot: (place, position_m2),
         stage,
         side_fits: print.side.zip(side).map(|(one, other)| one == other),
         terms,
@@ -217,11 +232,17 @@ fn manus_beside(
             continue;
         }
         let density = ln_student(Spread::round(fore.sd_m.powi(2)), off, 5.0);
-        let looks: f64 = looks(way, &fore.likeness, way.index.print(*no), stage.heading_rad, way.track.side(step))
-            .iter()
-            .filter(|term| term.what != "azimuth of the foot")
-            .map(|term| term.log_odds)
-            .sum();
+        let looks: f64 = looks(
+            way,
+            &fore.likeness,
+            way.index.print(*no),
+            stage.heading_rad,
+            way.track.side(step),
+        )
+        .iter()
+        .filter(|term| term.what != "azimuth of the foot")
+        .map(|term| term.log_odds)
+        .sum();
         let weight = fore.seen * (density + looks - way.single_m2(*no).ln()).min(300.0).exp();
         sum += weight;
         if best.is_none_or(|(_, most)| weight > most) {
@@ -229,8 +250,18 @@ fn manus_beside(
         }
     }
     let with = best.filter(|(_, weight)| *weight > sum / 2.0).map(|(no, _)| no);
-    let what = if with.is_some() { "manus print of the set" } else { "no manus print of the set" };
-    Some((with, Term { what, log_odds: sum.ln() }))
+    let what = if with.is_some() {
+        "manus print of the set"
+    } else {
+        "no manus print of the set"
+    };
+    Some((
+        with,
+        Term {
+            what,
+            log_odds: sum.ln(),
+        },
+    ))
 }
 
 /// A print as the manus of a set whose pes is missing.
@@ -244,19 +275,39 @@ fn as_manus(way: &Way, stages: &[Stage], chances: &[f64], no: PrintNo) -> Option
         let step = stage.nodes[0].motion.step;
         let off = beside([0.0, 0.0], stage.heading_rad, fore.offset_m, way.sign(step));
         let further_m2 = fore.sd_m.powi(2) + position_sd_m(print).powi(2);
-        let mut terms = vec![place_term(stage.density(minus(place, off), further_m2), common_m2)?];
+        let mut terms = vec![place_term(
+            stage.density(minus(place, off), further_m2),
+            common_m2,
+        )?];
         let side = way.track.side(step);
         let looks = looks(way, &fore.likeness, print, stage.heading_rad, side);
-        terms.extend(looks.into_iter().filter(|term| term.what != "azimuth of the foot"));
-        terms.push(Term { what: "its pes missing", log_odds: missing.ln() });
+        terms.extend(
+            looks
+                .into_iter()
+                .filter(|term| term.what != "azimuth of the foot"),
+        );
+        terms.push(Term {
+            what: "its pes missing",
+            log_odds: missing.ln(),
+        });
         anomaly(way, no, &mut terms);
         Some((terms, None))
     });
     let (stage, terms, _, weight) = found?;
     let side = way.track.side(way.step(stage)).map(|(side, _)| side);
+    let off = beside(
+        [0.0, 0.0],
+        stages[stage].heading_rad,
+        fore.offset_m,
+        way.sign(way.step(stage)),
+    );
     Some(Hypothesis {
         kind: CandidateKind::Manus { print: no },
         place,
+        foot: (
+            minus(place, off),
+            fore.sd_m.powi(2) + position_sd_m(print).powi(2),
+        ),
         stage,
         side_fits: print.side.zip(side).map(|(one, other)| one == other),
         terms,
@@ -270,24 +321,28 @@ fn follow_up(way: &Way, hypotheses: &mut [Hypothesis], own: &BTreeSet<PrintNo>) 
     order.sort_by(|a, b| hypotheses[*b].weight.total_cmp(&hypotheses[*a].weight));
     for number in order.into_iter().take(FOLLOWED) {
         let hypothesis = &hypotheses[number];
-        let CandidateKind::Print { print, manus } = hypothesis.kind else {
-            continue;
+        let taken_too = match hypothesis.kind {
+            CandidateKind::Print { print, manus } => [Some(print), manus],
+            CandidateKind::Manus { print } => [Some(print), None],
+            CandidateKind::Trackway { .. } => continue,
         };
         let mut taken = own.clone();
-        taken.extend([Some(print), manus].into_iter().flatten());
-        let log_odds = beyond(way, hypothesis.stage, print, &taken);
+        taken.extend(taken_too.into_iter().flatten());
+        let log_odds = beyond(way, hypothesis.stage, hypothesis.foot, &taken);
         let hypothesis = &mut hypotheses[number];
         hypothesis.weight *= log_odds.exp();
-        hypothesis.terms.push(Term { what: "what lies beyond it", log_odds });
+        hypothesis.terms.push(Term {
+            what: "what lies beyond it",
+            log_odds,
+        });
     }
 }
 
 /// ln of the evidence of what lies beyond a print, over that of its lying there by chance.
-fn beyond(way: &Way, stage: usize, print: PrintNo, taken: &BTreeSet<PrintNo>) -> f64 {
+fn beyond(way: &Way, stage: usize, (place, position_m2): (Vector, f64), taken: &BTreeSet<PrintNo>) -> f64 {
     let mut nodes = way.stages[stage].nodes.clone();
-    let position_m2 = position_sd_m(way.index.print(print)).powi(2);
     for node in &mut nodes {
-        node.weight *= node.motion.observe(&node.noise, way.place(print), position_m2).exp();
+        node.weight *= node.motion.observe(&node.noise, place, position_m2).exp();
     }
     nodes.sort_by(|a, b| b.weight.total_cmp(&a.weight));
     nodes.truncate(FOLLOWED);
@@ -304,17 +359,25 @@ fn beyond(way: &Way, stage: usize, print: PrintNo, taken: &BTreeSet<PrintNo>) ->
     let seen: Vec<f64> = stages.iter().map(|stage| way.seen_at(stage)).collect();
     let (chances, none) = first_seen(&seen, way.surroundings.habits.ends);
     let singles = single_prints(way, &stages, &chances, taken);
-    let further = singles.iter().filter_map(|no| {
-        as_main(way, &stages, &chances, *no, &singles).map(|hypothesis| hypothesis.weight)
-    });
+    let further = singles
+        .iter()
+        .filter_map(|no| as_main(way, &stages, &chances, *no, &singles).map(|hypothesis| hypothesis.weight));
     (none + further.sum::<f64>()).clamp(1e-3, 1e6).ln()
 }
 
 /// The ends of other standing trackways.
 fn trackways(way: &Way, chances: &[f64], own: &BTreeSet<PrintNo>) -> Vec<Hypothesis> {
-    let mine: BTreeSet<u32> = own.iter().filter_map(|no| way.surroundings.trackway_of(*no)).collect();
+    let mine: BTreeSet<u32> = own
+        .iter()
+        .filter_map(|no| way.surroundings.trackway_of(*no))
+        .collect();
     let mut near: BTreeMap<Terminal, (Vector, f64)> = BTreeMap::new();
-    for (stage, chance) in way.stages.iter().zip(chances).filter(|(_, chance)| **chance > LEAST_CHANCE) {
+    for (stage, chance) in way
+        .stages
+        .iter()
+        .zip(chances)
+        .filter(|(_, chance)| **chance > LEAST_CHANCE)
+    {
         let (lower, upper) = around(way, stage, 0.0);
         for (terminal, place) in way.surroundings.terminals_in(lower, upper) {
             if !mine.contains(&terminal.trackway) {
@@ -327,10 +390,11 @@ fn trackways(way: &Way, chances: &[f64], own: &BTreeSet<PrintNo>) -> Vec<Hypothe
     let mut near: Vec<(Terminal, (Vector, f64))> = near.into_iter().collect();
     near.sort_by(|a, b| b.1.1.total_cmp(&a.1.1).then(a.0.cmp(&b.0)));
     near.truncate(CLOSELY);
-    let fars = near.into_iter().filter_map(|(terminal, (place, _))| {
-        Some((Far::of(way.index, way.surroundings, terminal)?, place))
-    });
-    fars.filter_map(|(far, place)| as_trackway(way, chances, &far, place)).collect()
+    let fars = near
+        .into_iter()
+        .filter_map(|(terminal, (place, _))| Some((Far::of(way.index, way.surroundings, terminal)?, place)));
+    fars.filter_map(|(far, place)| as_trackway(way, chances, &far, place))
+        .collect()
 }
 
 /// ln of the prior that two ends fit the ways in which their trackways were walked.
@@ -340,7 +404,10 @@ fn ways_term(way: &Way, far: &Far) -> (bool, Term) {
     let reversed = far.terminal.is_end != way.track.reversed;
     let same = way.forward * far.forward + (1.0 - way.forward) * (1.0 - far.forward);
     let fits = if reversed { 1.0 - same } else { same };
-    let term = Term { what: "way that it was walked", log_odds: (2.0 * fits.clamp(1e-4, 1.0)).ln() };
+    let term = Term {
+        what: "way that it was walked",
+        log_odds: (2.0 * fits.clamp(1e-4, 1.0)).ln(),
+    };
     (reversed, term)
 }
 
@@ -355,10 +422,19 @@ pub(super) fn end_hypothesis(way: &Way, chances: &[f64], far: &Far) -> Option<(u
         if log_odds < -25.0 {
             return None;
         }
-        let mut terms = vec![Term { what: "place, heading, pace and gauge", log_odds }, ways];
+        let mut terms = vec![
+            Term {
+                what: "place, heading, pace and gauge",
+                log_odds,
+            },
+            ways,
+        ];
         terms.extend(looks.iter().copied());
         if let Some((_, log_odds)) = terminal::sides(way, number, far) {
-            terms.push(Term { what: "side", log_odds });
+            terms.push(Term {
+                what: "side",
+                log_odds,
+            });
         }
         Some((terms, None))
     });
@@ -374,6 +450,7 @@ fn as_trackway(way: &Way, chances: &[f64], far: &Far, place: Vector) -> Option<H
             reversed: ways_term(way, far).0,
         },
         place,
+        foot: (place, 0.0),
         stage,
         side_fits: terminal::sides(way, stage, far).map(|(fits, _)| fits),
         terms,

@@ -57,7 +57,10 @@ pub(super) fn follow(track: &Track, habit: &Habit, unsteadiness: &Unsteadiness) 
     if length(regular.pace) < 1e-3 {
         // The last prints stand in a heap; the way of the whole row is all that there is.
         let way = minus(feet[feet.len() - 1].place, feet[0].place);
-        regular.pace = times(way, 1.0 / f64::from(feet[feet.len() - 1].step - feet[0].step).max(1.0));
+        regular.pace = times(
+            way,
+            1.0 / f64::from(feet[feet.len() - 1].step - feet[0].step).max(1.0),
+        );
     }
     let noise = Noise::of(unsteadiness, length(regular.pace), track.foot_m);
     let mut motion = first(track, habit, unsteadiness, regular, feet[0].step);
@@ -77,13 +80,7 @@ pub(super) fn follow(track: &Track, habit: &Habit, unsteadiness: &Unsteadiness) 
 }
 
 /// What is held of the motion before the first print is seen.
-fn first(
-    track: &Track,
-    habit: &Habit,
-    unsteadiness: &Unsteadiness,
-    regular: Regular,
-    step: i32,
-) -> Motion {
+fn first(track: &Track, habit: &Habit, unsteadiness: &Unsteadiness, regular: Regular, step: i32) -> Motion {
     let heading_rad = azimuth_rad(regular.pace[0], regular.pace[1]);
     let pace_m = track.foot_m * habit.pace.mean.exp();
     let gauge_m = track.even_left * track.foot_m * habit.half_gauge.mean;
@@ -157,7 +154,11 @@ mod tests {
     use rand_chacha::ChaCha8Rng;
 
     fn track(walker: &Walker, rng: &mut ChaCha8Rng, kept: usize) -> (Track, Vec<[f64; 2]>) {
-        let all: Vec<[f64; 2]> = walker.walk(rng).iter().map(|footfall| footfall.position).collect();
+        let all: Vec<[f64; 2]> = walker
+            .walk(rng)
+            .iter()
+            .map(|footfall| footfall.position)
+            .collect();
         let feet = (0..kept).map(|step| Foot {
             no: 0,
             step: step as i32,
@@ -188,14 +189,19 @@ mod tests {
             turn_rad: 0.02,
         };
         let habit = Habit {
-            pace: Normal { mean: 2.5f64.ln(), sd: 0.1 },
+            pace: Normal {
+                mean: 2.5f64.ln(),
+                sd: 0.1,
+            },
             half_gauge: Normal { mean: 0.5, sd: 0.06 },
             ..crate::continuation::habits::Habits::untaught().all
         };
         let mut rng = ChaCha8Rng::seed_from_u64(11);
         let (mut sums, walks) = ([0.0; 10], 2000);
         for _ in 0..walks {
-            let mut draw = |mean: f64, sd: f64| mean + sd * rand_distr::Distribution::<f64>::sample(&rand_distr::StandardNormal, &mut rng);
+            let mut draw = |mean: f64, sd: f64| {
+                mean + sd * rand_distr::Distribution::<f64>::sample(&rand_distr::StandardNormal, &mut rng)
+            };
             let walker = Walker {
                 pace_m: 0.4 * draw(2.5f64.ln(), 0.1).exp(),
                 gauge_m: 0.8 * draw(0.5, 0.06),

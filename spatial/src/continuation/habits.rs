@@ -151,7 +151,11 @@ impl Habits {
         for prints in trackways {
             by_kind.entry(index.kind_of(prints)).or_default().push(prints);
         }
-        let known: usize = by_kind.iter().filter(|(kind, _)| kind.is_some()).map(|(_, all)| all.len()).sum();
+        let known: usize = by_kind
+            .iter()
+            .filter(|(kind, _)| kind.is_some())
+            .map(|(_, all)| all.len())
+            .sum();
         let shares: BTreeMap<Arc<str>, f64> = (by_kind.iter())
             .filter_map(|(kind, all)| Some((Arc::from((*kind)?), all.len() as f64 / known.max(1) as f64)))
             .collect();
@@ -194,7 +198,9 @@ impl Habits {
 
     /// The part of the trackways that are of this kind.
     pub fn share_of(&self, kind: Option<&str>) -> f64 {
-        kind.and_then(|kind| self.shares.get(kind)).copied().unwrap_or(0.5)
+        kind.and_then(|kind| self.shares.get(kind))
+            .copied()
+            .unwrap_or(0.5)
     }
 
     /// What to read a row of this kind with.
@@ -303,7 +309,8 @@ impl Shown {
         self.size.add(track.foot_m.ln());
         let rotations = rotations_rad(index, track);
         if !rotations.is_empty() {
-            self.rotation.add(rotations.iter().sum::<f64>() / rotations.len() as f64);
+            self.rotation
+                .add(rotations.iter().sum::<f64>() / rotations.len() as f64);
         }
         self.with_manus.add(f64::from(u8::from(track.fore.len() >= 2)));
         let outward = track.even_left;

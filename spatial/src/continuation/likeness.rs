@@ -79,8 +79,16 @@ pub(super) fn named(agrees: bool, common: f64) -> f64 {
 /// The size of a print or of another row against this row's.
 pub(super) fn of_size(way: &Way, row: &Likeness, other: Mean) -> f64 {
     let sd = way.surroundings.habits.size_sd;
-    let spread = sd * (1.0 / other.count.max(1.0) + 1.0 / row.size.count.max(1.0)).sqrt().max(0.3);
-    measured(other.mean, row.size.mean, spread, way.surroundings.sizes.ln_at(other.mean))
+    let spread = sd
+        * (1.0 / other.count.max(1.0) + 1.0 / row.size.count.max(1.0))
+            .sqrt()
+            .max(0.3);
+    measured(
+        other.mean,
+        row.size.mean,
+        spread,
+        way.surroundings.sizes.ln_at(other.mean),
+    )
 }
 
 /// The same for widths over lengths; these vary among kinds by about a quarter (common practice).
@@ -95,19 +103,33 @@ pub(super) fn of_shape(way: &Way, row: &Likeness, other: Mean) -> f64 {
 }
 
 /// What a single print's looks say of its being the step's next print of this limb.
-pub(super) fn looks(way: &Way, row: &Likeness, print: &Print, azimuth_rad: f64, side: Option<(Side, f64)>) -> Vec<Term> {
+pub(super) fn looks(
+    way: &Way,
+    row: &Likeness,
+    print: &Print,
+    azimuth_rad: f64,
+    side: Option<(Side, f64)>,
+) -> Vec<Term> {
     let mut terms = Vec::new();
     let mut put = |what, log_odds: f64| {
         if log_odds != 0.0 {
             terms.push(Term { what, log_odds });
         }
     };
-    let one = |value: f64| Mean { mean: value, count: 1.0 };
+    let one = |value: f64| Mean {
+        mean: value,
+        count: 1.0,
+    };
     put("size", of_size(way, row, one(length_m(print).ln())));
     if let Some(shape) = shape(print) {
         put("width over length", of_shape(way, row, one(shape)));
     }
-    if let Some((name, common)) = print.morphotype.as_deref().zip(row.kind.as_deref()).map(|(name, kind)| (name == kind, way.kind_share)) {
+    if let Some((name, common)) = print
+        .morphotype
+        .as_deref()
+        .zip(row.kind.as_deref())
+        .map(|(name, kind)| (name == kind, way.kind_share))
+    {
         put("morphotype", named(name, common));
     }
     if let Some(limb) = print.limb {

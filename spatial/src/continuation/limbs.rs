@@ -15,7 +15,10 @@ pub(super) fn limbs(index: &SurfaceIndex, prints: &[PrintNo]) -> Vec<Limb> {
     let sizes: Vec<f64> = prints.iter().map(|no| length_m(index.print(*no)).ln()).collect();
     let recorded = |no: &PrintNo| index.print(*no).limb;
     let mean_of = |limb: Limb| {
-        let of_limb = prints.iter().zip(&sizes).filter(|(no, _)| recorded(no) == Some(limb));
+        let of_limb = prints
+            .iter()
+            .zip(&sizes)
+            .filter(|(no, _)| recorded(no) == Some(limb));
         mean(of_limb.map(|(_, size)| *size))
     };
     let (pes, manus) = (mean_of(Limb::Pes), mean_of(Limb::Manus));
@@ -25,10 +28,18 @@ pub(super) fn limbs(index: &SurfaceIndex, prints: &[PrintNo]) -> Vec<Limb> {
         _ => None,
     };
     // Where all recorded prints are manus prints, what nobody named is of the same limb unless it is larger.
-    let alone = if manus.is_some() && pes.is_none() { Limb::Manus } else { Limb::Pes };
+    let alone = if manus.is_some() && pes.is_none() {
+        Limb::Manus
+    } else {
+        Limb::Pes
+    };
     let by_size = |size: f64| match middles {
         Some((pes, manus)) if pes - manus > -TELLS_APART.ln() => {
-            if size < (pes + manus) / 2.0 { Limb::Manus } else { Limb::Pes }
+            if size < (pes + manus) / 2.0 {
+                Limb::Manus
+            } else {
+                Limb::Pes
+            }
         }
         _ => alone,
     };
@@ -52,7 +63,10 @@ fn two_sizes(sizes: &[f64]) -> Option<(f64, f64)> {
     };
     let within = |cut: usize| scatter(&sorted[..cut]) + scatter(&sorted[cut..]);
     let cut = (2..sorted.len().saturating_sub(1)).min_by(|a, b| within(*a).total_cmp(&within(*b)))?;
-    let (small, large) = (mean(sorted[..cut].iter().copied())?, mean(sorted[cut..].iter().copied())?);
+    let (small, large) = (
+        mean(sorted[..cut].iter().copied())?,
+        mean(sorted[cut..].iter().copied())?,
+    );
     let sd = (within(cut) / (sorted.len() - 2) as f64).sqrt();
     (sd < SCATTER && large - small > 2.2 * sd).then_some((large, small))
 }

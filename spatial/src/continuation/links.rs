@@ -35,8 +35,9 @@ pub fn link_ends(
 ) -> Result<Vec<Link>, ContinuationFault> {
     options.check()?;
     let terminals = surroundings.all_terminals();
-    let number: BTreeMap<Terminal, usize> =
-        (terminals.iter().enumerate()).map(|(number, (terminal, _))| (*terminal, number)).collect();
+    let number: BTreeMap<Terminal, usize> = (terminals.iter().enumerate())
+        .map(|(number, (terminal, _))| (*terminal, number))
+        .collect();
     let fars: Vec<Option<Far>> = (terminals.par_iter())
         .map(|(terminal, _)| Far::of(index, surroundings, *terminal))
         .collect();
@@ -51,7 +52,10 @@ pub fn link_ends(
             if let Some(there) = seen[*other].get(&one) {
                 let log_odds = (here.log_odds + there.log_odds) / 2.0;
                 if log_odds > LEAST_LOG_ODDS {
-                    edges.push(Edge { ends: [one, *other], log_odds });
+                    edges.push(Edge {
+                        ends: [one, *other],
+                        log_odds,
+                    });
                 }
             }
         }
@@ -69,7 +73,9 @@ pub fn link_ends(
         .filter(|link| link.probability >= options.least_probability)
         .collect();
     links.sort_by(|a, b| {
-        (b.probability.total_cmp(&a.probability)).then(a.from.cmp(&b.from)).then(a.to.cmp(&b.to))
+        (b.probability.total_cmp(&a.probability))
+            .then(a.from.cmp(&b.from))
+            .then(a.to.cmp(&b.to))
     });
     Ok(links)
 }
@@ -98,16 +104,31 @@ fn onward_to(
     if near.is_empty() {
         return seen;
     }
-    let direction = if own.terminal.is_end { Direction::After } else { Direction::Before };
+    let direction = if own.terminal.is_end {
+        Direction::After
+    } else {
+        Direction::Before
+    };
     let prints = &surroundings.prints[own.terminal.trackway as usize];
-    let Ok(way) = Way::of(index, surroundings, prints, direction, options, Extent::Gap(reach_m)) else {
+    let Ok(way) = Way::of(
+        index,
+        surroundings,
+        prints,
+        direction,
+        options,
+        Extent::Gap(reach_m),
+    ) else {
         return seen;
     };
     let (chances, none) = first_seen(&way.seen, surroundings.habits.ends);
     for far in near {
         if let Some((stage, terms, weight)) = end_hypothesis(&way, &chances, far) {
             let log_odds = (weight.max(1e-300) / none).ln();
-            let found = Seen { log_odds, missing: stage, terms };
+            let found = Seen {
+                log_odds,
+                missing: stage,
+                terms,
+            };
             seen.insert(number[&far.terminal], found);
         }
     }

@@ -164,10 +164,7 @@ impl Motion {
         let foot = self.foot();
         let off = [place[0] - foot[0], place[1] - foot[1]];
         let one = 1.0 / all.determinant();
-        let inverse = [
-            [all.nn * one, -all.en * one],
-            [-all.en * one, all.ee * one],
-        ];
+        let inverse = [[all.nn * one, -all.en * one], [-all.en * one, all.ee * one]];
         for part in 0..PARTS {
             let gain = [0, 1].map(|axis| inverse[axis][0] * seen[0][part] + inverse[axis][1] * seen[1][part]);
             self.parts[part] += gain[0] * off[0] + gain[1] * off[1];
@@ -214,7 +211,10 @@ mod tests {
     #[test]
     fn a_regular_walk_north_alternates() {
         let (mut motion, noise) = (north(), Noise::of(&STEADY, 1.0, 0.3));
-        assert!((motion.foot()[0] + 0.1).abs() < 1e-12, "even steps stand to the left");
+        assert!(
+            (motion.foot()[0] + 0.1).abs() < 1e-12,
+            "even steps stand to the left"
+        );
         motion.advance(&noise, false);
         let foot = motion.foot();
         assert!((foot[0] - 0.1).abs() < 1e-12 && (foot[1] - 1.0).abs() < 1e-12);
@@ -245,6 +245,9 @@ mod tests {
         motion.observe(&noise, [0.2, 1.1], 1e-12);
         let foot = motion.foot();
         // The half gauge turns with the heading, so the linear filter is right to first order only.
-        assert!((foot[0] - 0.2).abs() < 0.01 && (foot[1] - 1.1).abs() < 0.01, "{foot:?}");
+        assert!(
+            (foot[0] - 0.2).abs() < 0.01 && (foot[1] - 1.1).abs() < 0.01,
+            "{foot:?}"
+        );
     }
 }

@@ -77,7 +77,10 @@ pub(super) fn read(reader: &Reader, foot_m: f64, prints: &[Unread], reversed: bo
         }
     }
     for print in &prints[1..] {
-        let mut next: Vec<Reading> = kept.iter().flat_map(|reading| reading.onward(&noise, print)).collect();
+        let mut next: Vec<Reading> = kept
+            .iter()
+            .flat_map(|reading| reading.onward(&noise, print))
+            .collect();
         next.sort_by(|a, b| b.ln_density.total_cmp(&a.ln_density));
         next.truncate(KEPT);
         kept = next;
@@ -138,8 +141,12 @@ impl Reading {
         let far_m = length(minus(print.place, self.motion.foot()));
         let pace_m = self.motion.parts[PACE].abs().max(1e-3);
         let sd_m = self.motion.spread[PACE][PACE].max(0.0).sqrt().max(0.12 * pace_m);
-        let least = (far_m / (pace_m + 2.5 * sd_m) - 1.0).clamp(1.0, MOST_PACES).floor() as i32;
-        let most = (far_m / (pace_m - 1.5 * sd_m).max(0.4 * pace_m) + 1.0).min(MOST_PACES).ceil() as i32;
+        let least = (far_m / (pace_m + 2.5 * sd_m) - 1.0)
+            .clamp(1.0, MOST_PACES)
+            .floor() as i32;
+        let most = (far_m / (pace_m - 1.5 * sd_m).max(0.4 * pace_m) + 1.0)
+            .min(MOST_PACES)
+            .ceil() as i32;
         let mut motion = self.motion;
         let mut found = Vec::new();
         for paces in 1..=most.max(least) {

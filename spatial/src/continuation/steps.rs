@@ -113,18 +113,21 @@ impl<'a> Way<'a> {
         if !ground.may_hide(corners[0], corners[1]) {
             return seen(stage.mean);
         }
-        let rim = |corner: usize, radius: f64| {
-            plus(stage.mean, stage.axes.rim(radius, PI * corner as f64 / 4.0))
-        };
+        let rim =
+            |corner: usize, radius: f64| plus(stage.mean, stage.axes.rim(radius, PI * corner as f64 / 4.0));
         let sum: f64 = (0..8)
-            .map(|corner| 2.0 * seen(rim(corner, stage.radii[0] * 0.9)) + seen(rim(corner, stage.radii[0] * 1.7)))
+            .map(|corner| {
+                2.0 * seen(rim(corner, stage.radii[0] * 0.9)) + seen(rim(corner, stage.radii[0] * 1.7))
+            })
             .sum();
         (sum + 4.0 * seen(stage.mean)) / 28.0
     }
 
     /// The probability that a print at a place of the surface is seen.
     pub fn ground_seen(&self, place: [f64; 2]) -> f64 {
-        self.surroundings.ground.seen(place, &self.options.seen, self.open())
+        self.surroundings
+            .ground
+            .seen(place, &self.options.seen, self.open())
     }
 
     /// A print's place from the track's origin.
@@ -135,12 +138,18 @@ impl<'a> Way<'a> {
 
     /// 1 for a step whose foot stands to the left of the way that is read, −1 for the others.
     pub fn sign(&self, step: i32) -> f64 {
-        if step.rem_euclid(2) == 0 { self.track.even_left } else { -self.track.even_left }
+        if step.rem_euclid(2) == 0 {
+            self.track.even_left
+        } else {
+            -self.track.even_left
+        }
     }
 
     /// How far manus prints lie from where their pes would, metres.
     pub fn manus_reach_m(&self) -> f64 {
-        self.fore.as_ref().map_or(0.0, |fore| length(fore.offset_m) + fore.sd_m)
+        self.fore
+            .as_ref()
+            .map_or(0.0, |fore| length(fore.offset_m) + fore.sd_m)
     }
 
     /// How many prints of no trackway lie about a print, a square metre: of its nearest ones, drawn to the whole surface's.
@@ -148,9 +157,14 @@ impl<'a> Way<'a> {
         let print = self.index.print(no);
         let near = self.index.nearest([print.easting_m, print.northing_m], CROWD);
         let far_m = near.last().map_or(0.0, |(_, far_m)| *far_m).max(0.5);
-        let is_single = |no: &PrintNo| self.surroundings.trackway_of(*no).is_none() && !self.track.prints.contains(no);
+        let is_single =
+            |no: &PrintNo| self.surroundings.trackway_of(*no).is_none() && !self.track.prints.contains(no);
         // The print itself, and one more that is there because we looked where it is.
-        let singles = near.iter().filter(|(no, _)| is_single(no)).count().saturating_sub(2) as f64;
+        let singles = near
+            .iter()
+            .filter(|(no, _)| is_single(no))
+            .count()
+            .saturating_sub(2) as f64;
         let area_m2 = std::f64::consts::PI * far_m * far_m;
         let all = self.surroundings.single_m2.max(1e-4);
         let belief = 4.0;
@@ -166,7 +180,12 @@ impl<'a> Way<'a> {
     pub fn foot_azimuth_rad(&self, step: i32, heading_rad: f64) -> f64 {
         let walked = heading_rad + if self.track.reversed { PI } else { 0.0 };
         let is_left = (self.sign(step) > 0.0) != self.track.reversed;
-        walked + if is_left { -self.rotation_rad } else { self.rotation_rad }
+        walked
+            + if is_left {
+                -self.rotation_rad
+            } else {
+                self.rotation_rad
+            }
     }
 
     /// For each step the probability that it was made and not seen, once the candidates are weighed.
@@ -178,14 +197,16 @@ impl<'a> Way<'a> {
         let ends = self.surroundings.habits.ends;
         let mut unseen_after = vec![1.0; self.seen.len() + 1];
         for number in (0..self.seen.len()).rev() {
-            unseen_after[number] =
-                ends + (1.0 - ends) * (1.0 - self.seen[number]) * unseen_after[number + 1];
+            unseen_after[number] = ends + (1.0 - ends) * (1.0 - self.seen[number]) * unseen_after[number + 1];
         }
         let mut goes_on = 1.0;
         (0..self.seen.len())
             .map(|number| {
                 goes_on *= (1.0 - ends) * (1.0 - self.seen[number]);
-                let beyond = weighed.candidates.iter().filter(|candidate| candidate.step > number + 1);
+                let beyond = weighed
+                    .candidates
+                    .iter()
+                    .filter(|candidate| candidate.step > number + 1);
                 let passed: f64 = beyond.map(|candidate| candidate.probability).sum();
                 let made = weighed.none * goes_on * unseen_after[number + 1] / unseen_after[0];
                 (made + passed).clamp(0.0, 1.0)
@@ -270,7 +291,10 @@ pub(super) fn onward(
     let mut candidates = given;
     let mut left_out: f64 = others.iter().map(|candidate| candidate.probability).sum();
     if candidates.len() > options.most {
-        left_out += candidates.drain(options.most..).map(|candidate| candidate.probability).sum::<f64>();
+        left_out += candidates
+            .drain(options.most..)
+            .map(|candidate| candidate.probability)
+            .sum::<f64>();
     }
     Ok(Onward {
         direction,

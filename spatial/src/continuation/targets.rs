@@ -54,7 +54,9 @@ pub(super) fn targets(way: &Way, hidden: &[f64]) -> Vec<Target> {
                 let content = content(stage, minus(lower, way.track.origin), side);
                 let part = (hidden * content * unseen).clamp(0.0, 1.0);
                 if part > LEAST * LEAST {
-                    sums.entry([east, north]).or_insert(Sum::new()).add(part, number + 1);
+                    sums.entry([east, north])
+                        .or_insert(Sum::new())
+                        .add(part, number + 1);
                 }
             }
         }
@@ -85,8 +87,16 @@ fn ranked(way: &Way, sums: BTreeMap<[i64; 2], Sum>) -> Vec<Target> {
     let side = way.options.square_m;
     let of_cell = |([east, north], sum): ([i64; 2], Sum)| {
         let [west, south] = [east as f64 * side, north as f64 * side];
-        let in_extent = way.surroundings.ground.at([west + side / 2.0, south + side / 2.0]);
-        let corners = [(west, south), (west + side, south), (west + side, south + side), (west, south + side)];
+        let in_extent = way
+            .surroundings
+            .ground
+            .at([west + side / 2.0, south + side / 2.0]);
+        let corners = [
+            (west, south),
+            (west + side, south),
+            (west + side, south + side),
+            (west, south + side),
+        ];
         (in_extent.kind != ExtentKind::Exposed).then(|| Target {
             square: Polygon::new(LineString::from(corners.to_vec()), Vec::new()),
             in_extent,
@@ -103,7 +113,11 @@ fn ranked(way: &Way, sums: BTreeMap<[i64; 2], Sum>) -> Vec<Target> {
 
 /// The part of a step's mixture that lies in a square, seen from the track's origin.
 fn content(stage: &Stage, lower: [f64; 2], side: f64) -> f64 {
-    stage.parts.iter().map(|part| part.weight * within(part, lower, side)).sum()
+    stage
+        .parts
+        .iter()
+        .map(|part| part.weight * within(part, lower, side))
+        .sum()
 }
 
 /// The part of a normal law in a square: strips of easting, each with its own law of northing. The tails beyond a normal
@@ -138,7 +152,11 @@ mod tests {
         let part = Part {
             weight: 1.0,
             mean: [0.3, -0.2],
-            spread: Spread { ee: 0.5, en: 0.3, nn: 0.4 },
+            spread: Spread {
+                ee: 0.5,
+                en: 0.3,
+                nn: 0.4,
+            },
         };
         let mut sum = 0.0;
         for east in -8..8 {
@@ -148,7 +166,11 @@ mod tests {
         }
         assert!((sum - 1.0).abs() < 1e-3, "{sum}");
         // Of independent axes the content is a product of two.
-        let part = Part { mean: [0.0, 0.0], spread: Spread::round(1.0), ..part };
+        let part = Part {
+            mean: [0.0, 0.0],
+            spread: Spread::round(1.0),
+            ..part
+        };
         let expected = 0.341_344_746_068_542_9f64.powi(2);
         assert!((within(&part, [0.0, 0.0], 1.0) - expected).abs() < 1e-6);
     }

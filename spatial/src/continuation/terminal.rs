@@ -91,7 +91,10 @@ pub(super) fn meeting(way: &Way, stage: usize, far: &Far) -> f64 {
     let foot_m = way.track.foot_m;
     let pace_m = foot_m * pace.mean.exp();
     let anyhow = super::plane::ln_normal(parts[PACE] - pace_m, pace_m * pace.sd.max(0.15))
-        + super::plane::ln_normal(parts[GAUGE].abs() - foot_m * gauge.mean, foot_m * gauge.sd.max(0.1))
+        + super::plane::ln_normal(
+            parts[GAUGE].abs() - foot_m * gauge.mean,
+            foot_m * gauge.sd.max(0.1),
+        )
         - 2f64.ln();
     // What lies hereabouts and points anywhere is counted where the hypotheses are weighed.
     let anyhow = anyhow.max(-8.0) - TAU.ln();
@@ -111,8 +114,7 @@ fn ln_meets(motion: &Motion, parts: &Parts, spread: &Square) -> f64 {
     for part in 0..USED {
         off[part] = parts[part] - own(part) * motion.parts[part];
         for other in 0..USED {
-            all[part][other] =
-                motion.spread[part][other] * own(part) * own(other) + spread[part][other];
+            all[part][other] = motion.spread[part][other] * own(part) * own(other) + spread[part][other];
         }
     }
     off[HEADING] = turn_rad(own(HEADING) * motion.parts[HEADING], parts[HEADING]);
@@ -154,17 +156,29 @@ pub(super) fn looks(way: &Way, far: &Far) -> Vec<Term> {
     }];
     let shape = of_shape(way, own, other.shape);
     if shape != 0.0 {
-        terms.push(Term { what: "width over length", log_odds: shape });
+        terms.push(Term {
+            what: "width over length",
+            log_odds: shape,
+        });
     }
     if let Some((one, other)) = own.kind.as_deref().zip(other.kind.as_deref()) {
-        terms.push(Term { what: "morphotype", log_odds: 1.5 * named(one == other, way.kind_share) });
+        terms.push(Term {
+            what: "morphotype",
+            log_odds: 1.5 * named(one == other, way.kind_share),
+        });
     }
     if own.limb != other.limb {
-        terms.push(Term { what: "limb", log_odds: -2.5 });
+        terms.push(Term {
+            what: "limb",
+            log_odds: -2.5,
+        });
     }
     let four = [&way.track, &far.track].map(|track| track.fore.len() >= 2);
     if four[0] != four[1] {
-        terms.push(Term { what: "manus prints in one only", log_odds: -1.5 });
+        terms.push(Term {
+            what: "manus prints in one only",
+            log_odds: -1.5,
+        });
     }
     terms
 }

@@ -97,7 +97,11 @@ impl Track {
             return Err(ContinuationFault::Position(index.print(*no).label.clone()));
         }
         let limbs = limbs(index, &prints);
-        let limb = if limbs.contains(&Limb::Pes) { Limb::Pes } else { Limb::Manus };
+        let limb = if limbs.contains(&Limb::Pes) {
+            Limb::Pes
+        } else {
+            Limb::Manus
+        };
         let row = distinct(index, &prints, &limbs, limb);
         if row.len() < 3 {
             return Err(ContinuationFault::TooFew(row.len()));
@@ -235,7 +239,10 @@ impl Regular {
             }
             // With one foot only there is no gauge to tell.
             if determinant > 1e-6 * tt * (ss + 1e-12) {
-                ((ss * tp - ts * sp) / determinant, (tt * sp - ts * tp) / determinant)
+                (
+                    (ss * tp - ts * sp) / determinant,
+                    (tt * sp - ts * tp) / determinant,
+                )
             } else {
                 (tp / tt.max(1e-9), 0.0)
             }
@@ -260,7 +267,11 @@ fn place_of(index: &SurfaceIndex, no: PrintNo) -> [f64; 2] {
 /// The prints of a trackway's main row.
 pub(super) fn main_row(index: &SurfaceIndex, prints: &[PrintNo]) -> Vec<PrintNo> {
     let limbs = limbs(index, prints);
-    let limb = if limbs.contains(&Limb::Pes) { Limb::Pes } else { Limb::Manus };
+    let limb = if limbs.contains(&Limb::Pes) {
+        Limb::Pes
+    } else {
+        Limb::Manus
+    };
     distinct(index, prints, &limbs, limb)
 }
 
@@ -294,7 +305,11 @@ fn fore(index: &SurfaceIndex, track: &Track, limbs: &[Limb]) -> Vec<(i32, PrintN
             .filter_map(|place| track.feet.get(place))
             .map(|foot| (length(minus(at, foot.place)), foot.step))
             .min_by(|a, b| a.0.total_cmp(&b.0));
-        sets.extend(nearest.filter(|(far_m, _)| *far_m < reach_m).map(|(_, step)| (step, *no)));
+        sets.extend(
+            nearest
+                .filter(|(far_m, _)| *far_m < reach_m)
+                .map(|(_, step)| (step, *no)),
+        );
     }
     sets
 }
@@ -305,7 +320,11 @@ pub(super) fn set_offset(track: &Track, step: i32, manus: Vector, outward: f64) 
     let way = track.way(at);
     let unit = times(way, 1.0 / length(way).max(1e-9));
     let off = minus(manus, track.feet[at].place);
-    let sign = if step.rem_euclid(2) == 0 { outward } else { -outward };
+    let sign = if step.rem_euclid(2) == 0 {
+        outward
+    } else {
+        -outward
+    };
     Some([dot(off, unit), sign * dot(off, left_of(unit))])
 }
 

@@ -33,7 +33,10 @@ impl Coverage {
 /// Every trackway of so many surfaces is cut at one end; the hidden prints are taken out.
 #[must_use]
 pub fn coverage(class: Class, prints: usize, surfaces: usize, first_seed: u64) -> Vec<Coverage> {
-    let cutting = Cutting { part: 1.0, present: 0.0 };
+    let cutting = Cutting {
+        part: 1.0,
+        present: 0.0,
+    };
     let mut steps = none();
     for seed in (first_seed..).take(surfaces) {
         add(&mut steps, &cut_surface(class, prints, seed, cutting));
@@ -42,17 +45,29 @@ pub fn coverage(class: Class, prints: usize, surfaces: usize, first_seed: u64) -
 }
 
 pub(super) fn none() -> Vec<Coverage> {
-    (0..=STEPS).map(|step| Coverage { step, ..Coverage::default() }).collect()
+    (0..=STEPS)
+        .map(|step| Coverage {
+            step,
+            ..Coverage::default()
+        })
+        .collect()
 }
 
 pub(super) fn add(steps: &mut [Coverage], surface: &CutSurface) {
     let surroundings = Surroundings::of(&surface.index);
-    let options = ContinuationOptions { steps: Some(STEPS), ..ContinuationOptions::default() };
+    let options = ContinuationOptions {
+        steps: Some(STEPS),
+        ..ContinuationOptions::default()
+    };
     for cut in &surface.cuts {
         let Ok(found) = continue_trackway(&surface.index, &surroundings, &cut.kept, &options) else {
             continue;
         };
-        let onward = if cut.direction == Direction::After { found.after } else { found.before };
+        let onward = if cut.direction == Direction::After {
+            found.after
+        } else {
+            found.before
+        };
         for (paces, place, _) in &cut.hidden {
             let Some(step) = onward.steps.get(paces - 1) else {
                 continue;

@@ -16,7 +16,7 @@ const CUT: usize = 10;
 
 /// The prints of one true trackway in walking order.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Walked {
+pub(super) struct Walked {
     /// Pes prints, or the only ones: step and place among the surface's prints.
     pub main: Vec<(u32, usize)>,
     /// Manus prints.
@@ -37,7 +37,7 @@ impl Walked {
 
 /// The true trackways of a surface. The truth tells pes and manus by the step alone, so the longer print of a set is the
 /// pes, and a single one is that whose length it has.
-pub(crate) fn walked(simulated: &Simulated) -> BTreeMap<u32, Walked> {
+pub(super) fn walked(simulated: &Simulated) -> BTreeMap<u32, Walked> {
     let mut by_trackway: BTreeMap<u32, BTreeMap<u32, Vec<usize>>> = BTreeMap::new();
     for (print, origin) in simulated.truth.iter().enumerate() {
         if let Some(Origin { trackway, step }) = origin {
@@ -84,15 +84,11 @@ fn sorted(prints: &[Print], steps: &BTreeMap<u32, Vec<usize>>) -> Walked {
 
 /// What was cut off a trackway.
 #[derive(Debug, Clone)]
-pub(crate) struct Cut {
+pub(super) struct Cut {
     /// Which end.
     pub direction: Direction,
     /// The prints that it keeps, in walking order.
     pub kept: Vec<PrintNo>,
-    /// The steps of its main prints, from the first kept on.
-    pub steps: Vec<(u32, PrintNo)>,
-    /// Whether it has manus prints.
-    pub four_footed: bool,
     /// Main prints cut off: how many paces beyond the last one kept, where they lie, and their number if they are in the index.
     pub hidden: Vec<(usize, [f64; 2], Option<PrintNo>)>,
     /// All prints cut off that are in the index, each with its paces beyond the last one kept.
@@ -100,14 +96,14 @@ pub(crate) struct Cut {
 }
 
 /// A surface with cut trackways.
-pub(crate) struct CutSurface {
+pub(super) struct CutSurface {
     pub index: SurfaceIndex,
     pub cuts: Vec<Cut>,
 }
 
 /// How a surface is cut.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Cutting {
+pub(super) struct Cutting {
     /// The part of trackways that are cut, at one end each.
     pub part: f64,
     /// The part of cuts whose prints stay in the index, in no trackway.
@@ -117,20 +113,18 @@ pub(crate) struct Cutting {
 struct Plan {
     direction: Direction,
     kept: Vec<usize>,
-    steps: Vec<(u32, usize)>,
-    four_footed: bool,
     hidden: Vec<(usize, usize)>,
     all_hidden: Vec<(usize, usize)>,
     present: bool,
 }
 
 /// Draws a surface of a class and cuts its trackways.
-pub(crate) fn cut_surface(class: Class, prints: usize, seed: u64, cutting: Cutting) -> CutSurface {
+pub(super) fn cut_surface(class: Class, prints: usize, seed: u64, cutting: Cutting) -> CutSurface {
     cut_simulated(class.scenario(prints).simulate(seed), seed, cutting)
 }
 
 /// Cuts the trackways of a surface.
-pub(crate) fn cut_simulated(simulated: Simulated, seed: u64, cutting: Cutting) -> CutSurface {
+pub(super) fn cut_simulated(simulated: Simulated, seed: u64, cutting: Cutting) -> CutSurface {
     let mut rng = ChaCha8Rng::seed_from_u64(seed ^ 0x5eed);
     let mut contents = simulated.contents.clone();
     let (mut plans, mut gone) = (Vec::new(), BTreeSet::new());
@@ -157,8 +151,6 @@ pub(crate) fn cut_simulated(simulated: Simulated, seed: u64, cutting: Cutting) -
         .map(|plan| Cut {
             direction: plan.direction,
             kept: plan.kept.iter().filter_map(|print| no(*print)).collect(),
-            steps: plan.steps.iter().filter_map(|(step, print)| Some((*step, no(*print)?))).collect(),
-            four_footed: plan.four_footed,
             hidden: (plan.hidden.iter())
                 .map(|(paces, print)| (*paces, places[*print], no(*print)))
                 .collect(),
@@ -171,7 +163,7 @@ pub(crate) fn cut_simulated(simulated: Simulated, seed: u64, cutting: Cutting) -
 }
 
 /// An accepted trackway.
-pub(crate) fn standing(label: &str, prints: Vec<Label>) -> Trackway {
+pub(super) fn standing(label: &str, prints: Vec<Label>) -> Trackway {
     Trackway {
         label: label.parse().expect("letters and digits are a label"),
         prints,
@@ -184,7 +176,7 @@ pub(crate) fn standing(label: &str, prints: Vec<Label>) -> Trackway {
     }
 }
 
-pub(crate) fn without(mut contents: SurfaceContents, gone: &BTreeSet<usize>) -> SurfaceContents {
+pub(super) fn without(mut contents: SurfaceContents, gone: &BTreeSet<usize>) -> SurfaceContents {
     let mut place = 0;
     contents.prints.retain(|_| {
         place += 1;
@@ -206,15 +198,25 @@ fn plan(rng: &mut ChaCha8Rng, walked: &Walked, cutting: Cutting) -> Option<Plan>
     }
     let last = main[count - 1 - wanted].0;
     let beyond = |step: u32| {
-        let paces = if after { i64::from(step) - i64::from(last) } else { i64::from(last) - i64::from(step) };
+        let paces = if after {
+            i64::from(step) - i64::from(last)
+        } else {
+            i64::from(last) - i64::from(step)
+        };
         usize::try_from(paces).ok().filter(|paces| *paces > 0)
     };
     let all = walked.all();
     Some(Plan {
-        direction: if after { Direction::After } else { Direction::Before },
-        kept: all.iter().filter(|(step, _)| beyond(*step).is_none()).map(|(_, print)| *print).collect(),
-        steps: walked.main.iter().filter(|(step, _)| beyond(*step).is_none()).copied().collect(),
-        four_footed: !walked.fore.is_empty(),
+        direction: if after {
+            Direction::After
+        } else {
+            Direction::Before
+        },
+        kept: all
+            .iter()
+            .filter(|(step, _)| beyond(*step).is_none())
+            .map(|(_, print)| *print)
+            .collect(),
         hidden: (main.iter())
             .filter_map(|(step, print)| Some((beyond(*step)?, *print)))
             .collect(),

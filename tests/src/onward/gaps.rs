@@ -33,7 +33,11 @@ impl Gaps {
         let ratio = |part: f64, whole: f64| if whole > 0.0 { part / whole } else { 0.0 };
         let precision = ratio(self.right as f64, self.proposed as f64);
         let recall = ratio(self.right as f64, self.links as f64);
-        [precision, recall, ratio(2.0 * precision * recall, precision + recall)]
+        [
+            precision,
+            recall,
+            ratio(2.0 * precision * recall, precision + recall),
+        ]
     }
 }
 
@@ -51,7 +55,10 @@ impl Gaps {
     pub(super) fn add(&mut self, simulated: Simulated) {
         let (index, true_pairs) = banded(simulated);
         let surroundings = Surroundings::of(&index);
-        let options = ContinuationOptions { least_probability: 0.5, ..ContinuationOptions::default() };
+        let options = ContinuationOptions {
+            least_probability: 0.5,
+            ..ContinuationOptions::default()
+        };
         let Ok(links) = link_ends(&index, &surroundings, &options) else {
             return;
         };
@@ -75,7 +82,9 @@ fn banded(simulated: Simulated) -> (SurfaceIndex, BTreeSet<(Label, Label)>) {
         let at = Point::new(print.easting_m, print.northing_m);
         bands.iter().any(|band| band.polygon.contains(&at))
     };
-    let gone: BTreeSet<usize> = (0..contents.prints.len()).filter(|print| hidden(*print)).collect();
+    let gone: BTreeSet<usize> = (0..contents.prints.len())
+        .filter(|print| hidden(*print))
+        .collect();
     let mut pairs = BTreeSet::new();
     for (trackway, walked) in &walked(&simulated) {
         let main: BTreeSet<usize> = walked.main.iter().map(|(_, print)| *print).collect();
@@ -88,10 +97,15 @@ fn banded(simulated: Simulated) -> (SurfaceIndex, BTreeSet<(Label, Label)>) {
         }
         pieces.retain(|piece| piece.iter().filter(|print| main.contains(print)).count() >= 3);
         let label = |number: usize| -> Label {
-            format!("T{trackway}-{number}").parse().expect("letters and digits are a label")
+            format!("T{trackway}-{number}")
+                .parse()
+                .expect("letters and digits are a label")
         };
         for (number, piece) in pieces.iter().enumerate() {
-            let prints = piece.iter().map(|print| simulated.contents.prints[*print].label.clone()).collect();
+            let prints = piece
+                .iter()
+                .map(|print| simulated.contents.prints[*print].label.clone())
+                .collect();
             contents.trackways.push(standing(label(number).as_str(), prints));
             if number > 0 {
                 pairs.insert((label(number - 1), label(number)));
@@ -107,7 +121,10 @@ fn bands(simulated: &Simulated) -> Vec<Extent> {
     let prints = &simulated.contents.prints;
     let range = |part: fn(&spatial::model::Print) -> f64| {
         let values = prints.iter().map(part);
-        (values.clone().fold(f64::INFINITY, f64::min), values.fold(f64::NEG_INFINITY, f64::max))
+        (
+            values.clone().fold(f64::INFINITY, f64::min),
+            values.fold(f64::NEG_INFINITY, f64::max),
+        )
     };
     let ((west, east), (south, north)) = (range(|print| print.easting_m), range(|print| print.northing_m));
     [1.0, 2.0]
@@ -116,7 +133,9 @@ fn bands(simulated: &Simulated) -> Vec<Extent> {
             let (to, south, north) = (from + WIDE_M, south - 1.0, north + 1.0);
             let corners = vec![(from, south), (to, south), (to, north), (from, north)];
             Extent {
-                label: format!("B{third}").parse().expect("letters and digits are a label"),
+                label: format!("B{third}")
+                    .parse()
+                    .expect("letters and digits are a label"),
                 kind: ExtentKind::Covered,
                 polygon: Polygon::new(LineString::from(corners), Vec::new()),
                 surveyed_on: None,

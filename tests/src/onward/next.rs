@@ -30,7 +30,10 @@ pub struct Next {
 /// A tenth of the trackways of so many surfaces are cut at one end; of half of them the hidden prints are taken out.
 #[must_use]
 pub fn next(class: Class, prints: usize, surfaces: usize, first_seed: u64) -> Next {
-    let cutting = Cutting { part: 0.15, present: 0.5 };
+    let cutting = Cutting {
+        part: 0.15,
+        present: 0.5,
+    };
     let mut next = Next::default();
     for seed in (first_seed..).take(surfaces) {
         next.add(&cut_surface(class, prints, seed, cutting));
@@ -46,7 +49,11 @@ impl Next {
             let Ok(found) = continue_trackway(&surface.index, &surroundings, &cut.kept, &options) else {
                 continue;
             };
-            let onward = if cut.direction == Direction::After { found.after } else { found.before };
+            let onward = if cut.direction == Direction::After {
+                found.after
+            } else {
+                found.before
+            };
             if cut.present.is_empty() {
                 self.absent_one(&onward);
             } else {
@@ -57,7 +64,10 @@ impl Next {
 
     fn absent_one(&mut self, onward: &Onward) {
         self.absent += 1;
-        let most = onward.candidates.first().map_or(0.0, |candidate| candidate.probability);
+        let most = onward
+            .candidates
+            .first()
+            .map_or(0.0, |candidate| candidate.probability);
         self.none += usize::from(onward.none_of_these > most);
         self.surprise -= onward.none_of_these.max(1e-9).ln();
     }
