@@ -18,6 +18,7 @@
 //! | [`grouping`] | prints into probable trackways |
 //! | [`individuals`] | the least number of animals of a set of trackways |
 //! | [`radar`] | ground radar: velocity, depth, and what a pulse can tell apart |
+//! | [`continuation`] | where trackways go on, and which of them are one across a gap |
 //! | `simulate` | surfaces with known truth (feature `simulate`) |
 //!
 //! Lengths are metres, times seconds. Angles are degrees in the record and at every interface, and
@@ -26,6 +27,7 @@
 
 pub mod angle;
 pub mod circular;
+pub mod continuation;
 pub mod frame;
 pub mod gait;
 pub mod grouping;

@@ -2,4 +2,5 @@
 
 pub mod demo;
 pub mod eval;
+pub mod onward;
 pub mod story;

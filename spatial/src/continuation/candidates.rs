@@ -1,0 +1,459 @@
+//! What lies in the way: prints and trackways that could go on from an end, against none of them.
+
+use super::ahead::{Ahead, Stage};
+use super::answer::{Candidate, CandidateKind, Term};
+use super::likeness::looks;
+use super::plane::{Spread, Vector, length, ln_student, minus, plus};
+use super::steps::Way;
+use super::surroundings::Terminal;
+use super::terminal::{self, Far};
+use super::track::{beside, position_sd_m};
+use crate::index::PrintNo;
+use crate::model::Record;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// ln of the prior that what is seen next is a single print rather than the end of a trackway, or the other way round.
+const LN_HALF: f64 = -std::f64::consts::LN_2;
+/// ln of the prior of a radar anomaly. Common practice: one in three proves to be a print.
+const LN_ANOMALY: f64 = -1.1;
+/// Steps less probable than this are not looked at.
+const LEAST_CHANCE: f64 = 1e-7;
+/// How far off a step's mean prints are looked for, in standard deviations.
+const REACH: f64 = 5.0;
+/// How many trackway ends, and how many prints for what follows them, are looked at closely.
+const CLOSELY: usize = 12;
+const FOLLOWED: usize = 6;
+/// How many steps beyond a print are looked at for what follows it.
+const BEYOND: usize = 3;
+
+/// The hypotheses, each with its weight.
+pub(super) struct Weighed {
+    pub candidates: Vec<Candidate>,
+    pub none: f64,
+}
+
+/// One hypothesis while it is weighed.
+struct Hypothesis {
+    kind: CandidateKind,
+    place: Vector,
+    /// Where the main row's foot would stand, and the variance of that.
+    foot: (Vector, f64),
+    stage: usize,
+    side_fits: Option<bool>,
+    terms: Vec<Term>,
+    weight: f64,
+}
+
+/// The chance at each step that it is the first that is seen, and that none of them is.
+pub(super) fn first_seen(seen: &[f64], ends: f64) -> (Vec<f64>, f64) {
+    let mut goes_on = 1.0;
+    let chances: Vec<f64> = (seen.iter())
+        .map(|seen| {
+            goes_on *= 1.0 - ends;
+            let chance = goes_on * seen;
+            goes_on *= 1.0 - seen;
+            chance
+        })
+        .collect();
+    let none = 1.0 - chances.iter().sum::<f64>();
+    (chances, none.max(1e-9))
+}
+
+/// Weighs all that lies in the way.
+///
+/// # Formula
+/// Weight of a candidate: Σ over steps k of P(k is the first step seen) · density of its place at k / density of such
+/// prints (or ends) hereabouts · likelihood ratios of its looks. Weight of none: P(no step is seen). Each over the sum.
+pub(super) fn weigh(way: &Way) -> Weighed {
+    let (chances, none) = first_seen(&way.seen, way.surroundings.habits.ends);
+    let own: BTreeSet<PrintNo> = way.track.prints.iter().copied().collect();
+    let mut hypotheses = prints(way, &way.stages, &chances, &own);
+    follow_up(way, &mut hypotheses, &own);
+    hypotheses.extend(trackways(way, &chances, &own));
+    let sum: f64 = none + hypotheses.iter().map(|hypothesis| hypothesis.weight).sum::<f64>();
+    let mut candidates: Vec<Candidate> = (hypotheses.into_iter())
+        .map(|hypothesis| candidate(way, hypothesis, sum))
+        .collect();
+    candidates.sort_by(|a, b| {
+        (b.probability.total_cmp(&a.probability)).then(a.distance_m.total_cmp(&b.distance_m))
+    });
+    Weighed {
+        candidates,
+        none: none / sum,
+    }
+}
+
+fn candidate(way: &Way, hypothesis: Hypothesis, sum: f64) -> Candidate {
+    Candidate {
+        probability: hypothesis.weight / sum,
+        step: hypothesis.stage + 1,
+        missing: hypothesis.stage,
+        distance_m: length(minus(hypothesis.place, way.track.last().place)),
+        side_fits: hypothesis.side_fits,
+        in_corridor: false,
+        terms: hypothesis.terms,
+        kind: hypothesis.kind,
+    }
+}
+
+/// The prints of no standing trackway near the steps ahead.
+fn single_prints(way: &Way, stages: &[Stage], chances: &[f64], own: &BTreeSet<PrintNo>) -> BTreeSet<PrintNo> {
+    let mut found = BTreeSet::new();
+    for (stage, _) in stages
+        .iter()
+        .zip(chances)
+        .filter(|(_, chance)| **chance > LEAST_CHANCE)
+    {
+        let (lower, upper) = around(way, stage, way.manus_reach_m());
+        let near = way.index.in_box(lower, upper).into_iter();
+        found.extend(near.filter(|no| !own.contains(no) && way.surroundings.trackway_of(*no).is_none()));
+    }
+    found
+}
+
+fn around(way: &Way, stage: &Stage, further_m: f64) -> ([f64; 2], [f64; 2]) {
+    let reach = REACH * stage.axes.major + further_m;
+    let middle = plus(way.track.origin, stage.mean);
+    (middle.map(|part| part - reach), middle.map(|part| part + reach))
+}
+
+fn prints(way: &Way, stages: &[Stage], chances: &[f64], own: &BTreeSet<PrintNo>) -> Vec<Hypothesis> {
+    let singles = single_prints(way, stages, chances, own);
+    let mut hypotheses = Vec::new();
+    for no in &singles {
+        hypotheses.extend(as_main(way, stages, chances, *no, &singles));
+        hypotheses.extend(as_manus(way, stages, chances, *no));
+    }
+    hypotheses
+}
+
+/// Adds up the weights of a hypothesis over the steps; its terms are those of the most probable one.
+fn over_steps(
+    stages: &[Stage],
+    chances: &[f64],
+    mut at: impl FnMut(usize) -> Option<(Vec<Term>, Option<PrintNo>)>,
+) -> Option<(usize, Vec<Term>, Option<PrintNo>, f64)> {
+    let mut best: Option<(usize, Vec<Term>, Option<PrintNo>, f64)> = None;
+    let mut sum = 0.0;
+    for number in 0..stages.len().min(chances.len()) {
+        if chances[number] <= LEAST_CHANCE {
+            continue;
+        }
+        let Some((mut terms, with)) = at(number) else {
+            continue;
+        };
+        terms.push(Term {
+            what: "going on unseen as far as here",
+            log_odds: chances[number].ln() + LN_HALF,
+        });
+        let weight = terms
+            .iter()
+            .map(|term| term.log_odds)
+            .sum::<f64>()
+            .min(300.0)
+            .exp();
+        sum += weight;
+        if best.as_ref().is_none_or(|best| weight > best.3) {
+            best = Some((number, terms, with, weight));
+        }
+    }
+    best.map(|(number, terms, with, _)| (number, terms, with, sum))
+}
+
+/// How far a print of known position error lies off, as a likelihood ratio.
+fn place_term(density: f64, common_m2: f64) -> Option<Term> {
+    (density > 1e-9 * common_m2).then(|| Term {
+        what: "place",
+        log_odds: (density / common_m2).ln(),
+    })
+}
+
+fn anomaly(way: &Way, no: PrintNo, terms: &mut Vec<Term>) {
+    if way.index.print(no).record == Some(Record::Anomaly) {
+        terms.push(Term {
+            what: "radar anomaly",
+            log_odds: LN_ANOMALY,
+        });
+    }
+}
+
+/// A print as the main row's next.
+fn as_main(
+    way: &Way,
+    stages: &[Stage],
+    chances: &[f64],
+    no: PrintNo,
+    singles: &BTreeSet<PrintNo>,
+) -> Option<Hypothesis> {
+    let print = way.index.print(no);
+    let place = way.place(no);
+    let position_m2 = position_sd_m(print).powi(2);
+    let common_m2 = way.single_m2(no);
+    let found = over_steps(stages, chances, |number| {
+        let mut terms = vec![place_term(stages[number].density(place, position_m2), common_m2)?];
+        let step = stages[number].nodes[0].motion.step;
+        let azimuth = way.foot_azimuth_rad(step, stages[number].heading_rad);
+        terms.extend(looks(way, &way.likeness, print, azimuth, way.track.side(step)));
+        anomaly(way, no, &mut terms);
+        let with = manus_beside(way, &stages[number], step, no, singles);
+        if let Some((_, term)) = &with {
+            terms.push(*term);
+        }
+        Some((terms, with.and_then(|(manus, _)| manus)))
+    });
+    let (stage, terms, manus, weight) = found?;
+    let side = way.track.side(way.step(stage)).map(|(side, _)| side);
+    Some(Hypothesis {
+        kind: CandidateKind::Print { print: no, manus },
+        place,
+        foot: (place, position_m2),
+        stage,
+        side_fits: print.side.zip(side).map(|(one, other)| one == other),
+        terms,
+        weight,
+    })
+}
+
+/// The manus print of a set beside its pes: the best that lies there, and what its being there or not says.
+fn manus_beside(
+    way: &Way,
+    stage: &Stage,
+    step: i32,
+    pes: PrintNo,
+    singles: &BTreeSet<PrintNo>,
+) -> Option<(Option<PrintNo>, Term)> {
+    let fore = way.fore.as_ref()?;
+    let at = beside(way.place(pes), stage.heading_rad, fore.offset_m, way.sign(step));
+    let mut sum = 1.0 - fore.seen;
+    let mut best: Option<(PrintNo, f64)> = None;
+    for no in singles.iter().filter(|no| **no != pes) {
+        let off = minus(way.place(*no), at);
+        if length(off) > REACH * fore.sd_m {
+            continue;
+        }
+        let density = ln_student(Spread::round(fore.sd_m.powi(2)), off, 5.0);
+        let looks: f64 = looks(
+            way,
+            &fore.likeness,
+            way.index.print(*no),
+            stage.heading_rad,
+            way.track.side(step),
+        )
+        .iter()
+        .filter(|term| term.what != "azimuth of the foot")
+        .map(|term| term.log_odds)
+        .sum();
+        let weight = fore.seen * (density + looks - way.single_m2(*no).ln()).min(300.0).exp();
+        sum += weight;
+        if best.is_none_or(|(_, most)| weight > most) {
+            best = Some((*no, weight));
+        }
+    }
+    let with = best.filter(|(_, weight)| *weight > sum / 2.0).map(|(no, _)| no);
+    let what = if with.is_some() {
+        "manus print of the set"
+    } else {
+        "no manus print of the set"
+    };
+    Some((
+        with,
+        Term {
+            what,
+            log_odds: sum.ln(),
+        },
+    ))
+}
+
+/// A print as the manus of a set whose pes is missing.
+fn as_manus(way: &Way, stages: &[Stage], chances: &[f64], no: PrintNo) -> Option<Hypothesis> {
+    let fore = way.fore.as_ref()?;
+    let (print, place) = (way.index.print(no), way.place(no));
+    let common_m2 = way.single_m2(no);
+    let missing = (way.surroundings.habits.missing * fore.seen).max(1e-3);
+    let found = over_steps(stages, chances, |number| {
+        let stage = &stages[number];
+        let step = stage.nodes[0].motion.step;
+        let off = beside([0.0, 0.0], stage.heading_rad, fore.offset_m, way.sign(step));
+        let further_m2 = fore.sd_m.powi(2) + position_sd_m(print).powi(2);
+        let mut terms = vec![place_term(
+            stage.density(minus(place, off), further_m2),
+            common_m2,
+        )?];
+        let side = way.track.side(step);
+        let looks = looks(way, &fore.likeness, print, stage.heading_rad, side);
+        terms.extend(
+            looks
+                .into_iter()
+                .filter(|term| term.what != "azimuth of the foot"),
+        );
+        terms.push(Term {
+            what: "its pes missing",
+            log_odds: missing.ln(),
+        });
+        anomaly(way, no, &mut terms);
+        Some((terms, None))
+    });
+    let (stage, terms, _, weight) = found?;
+    let side = way.track.side(way.step(stage)).map(|(side, _)| side);
+    let off = beside(
+        [0.0, 0.0],
+        stages[stage].heading_rad,
+        fore.offset_m,
+        way.sign(way.step(stage)),
+    );
+    Some(Hypothesis {
+        kind: CandidateKind::Manus { print: no },
+        place,
+        foot: (
+            minus(place, off),
+            fore.sd_m.powi(2) + position_sd_m(print).powi(2),
+        ),
+        stage,
+        side_fits: print.side.zip(side).map(|(one, other)| one == other),
+        terms,
+        weight,
+    })
+}
+
+/// What lies beyond the likeliest prints speaks for or against them, too.
+fn follow_up(way: &Way, hypotheses: &mut [Hypothesis], own: &BTreeSet<PrintNo>) {
+    let mut order: Vec<usize> = (0..hypotheses.len()).collect();
+    order.sort_by(|a, b| hypotheses[*b].weight.total_cmp(&hypotheses[*a].weight));
+    for number in order.into_iter().take(FOLLOWED) {
+        let hypothesis = &hypotheses[number];
+        let taken_too = match hypothesis.kind {
+            CandidateKind::Print { print, manus } => [Some(print), manus],
+            CandidateKind::Manus { print } => [Some(print), None],
+            CandidateKind::Trackway { .. } => continue,
+        };
+        let mut taken = own.clone();
+        taken.extend(taken_too.into_iter().flatten());
+        let log_odds = beyond(way, hypothesis.stage, hypothesis.foot, &taken);
+        let hypothesis = &mut hypotheses[number];
+        hypothesis.weight *= log_odds.exp();
+        hypothesis.terms.push(Term {
+            what: "what lies beyond it",
+            log_odds,
+        });
+    }
+}
+
+/// ln of the evidence of what lies beyond a print, over that of its lying there by chance.
+fn beyond(way: &Way, stage: usize, (place, position_m2): (Vector, f64), taken: &BTreeSet<PrintNo>) -> f64 {
+    let mut nodes = way.stages[stage].nodes.clone();
+    for node in &mut nodes {
+        node.weight *= node.motion.observe(&node.noise, place, position_m2).exp();
+    }
+    nodes.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    nodes.truncate(FOLLOWED);
+    let sum: f64 = nodes.iter().map(|node| node.weight).sum();
+    if sum <= 0.0 {
+        return 0.0;
+    }
+    for node in &mut nodes {
+        node.weight /= sum;
+    }
+    let stages: Vec<Stage> = Ahead::without_regions(nodes, way.position_m2)
+        .take(BEYOND)
+        .collect();
+    let seen: Vec<f64> = stages.iter().map(|stage| way.seen_at(stage)).collect();
+    let (chances, none) = first_seen(&seen, way.surroundings.habits.ends);
+    let singles = single_prints(way, &stages, &chances, taken);
+    let further = singles
+        .iter()
+        .filter_map(|no| as_main(way, &stages, &chances, *no, &singles).map(|hypothesis| hypothesis.weight));
+    (none + further.sum::<f64>()).clamp(1e-3, 1e6).ln()
+}
+
+/// The ends of other standing trackways.
+fn trackways(way: &Way, chances: &[f64], own: &BTreeSet<PrintNo>) -> Vec<Hypothesis> {
+    let mine: BTreeSet<u32> = own
+        .iter()
+        .filter_map(|no| way.surroundings.trackway_of(*no))
+        .collect();
+    let mut near: BTreeMap<Terminal, (Vector, f64)> = BTreeMap::new();
+    for (stage, chance) in way
+        .stages
+        .iter()
+        .zip(chances)
+        .filter(|(_, chance)| **chance > LEAST_CHANCE)
+    {
+        let (lower, upper) = around(way, stage, 0.0);
+        for (terminal, place) in way.surroundings.terminals_in(lower, upper) {
+            if !mine.contains(&terminal.trackway) {
+                let place = minus(place, way.track.origin);
+                let density = chance * stage.density(place, 0.0);
+                near.entry(terminal).or_insert((place, 0.0)).1 += density;
+            }
+        }
+    }
+    let mut near: Vec<(Terminal, (Vector, f64))> = near.into_iter().collect();
+    near.sort_by(|a, b| b.1.1.total_cmp(&a.1.1).then(a.0.cmp(&b.0)));
+    near.truncate(CLOSELY);
+    let fars = near
+        .into_iter()
+        .filter_map(|(terminal, (place, _))| Some((Far::of(way.index, way.surroundings, terminal)?, place)));
+    fars.filter_map(|(far, place)| as_trackway(way, chances, &far, place))
+        .collect()
+}
+
+/// ln of the prior that two ends fit the ways in which their trackways were walked.
+fn ways_term(way: &Way, far: &Far) -> (bool, Term) {
+    // Read on from here, the far trackway is walked in its standing order where its first print meets an `after`, or its
+    // last one a `before`.
+    let reversed = far.terminal.is_end != way.track.reversed;
+    let same = way.forward * far.forward + (1.0 - way.forward) * (1.0 - far.forward);
+    let fits = if reversed { 1.0 - same } else { same };
+    let term = Term {
+        what: "way that it was walked",
+        log_odds: (2.0 * fits.clamp(1e-4, 1.0)).ln(),
+    };
+    (reversed, term)
+}
+
+/// How probable it is that a way leads to another trackway's end: the likeliest step, what speaks for it, and the weight of
+/// all steps.
+pub(super) fn end_hypothesis(way: &Way, chances: &[f64], far: &Far) -> Option<(usize, Vec<Term>, f64)> {
+    let common_m2 = way.surroundings.ends_m2;
+    let (_, ways) = ways_term(way, far);
+    let looks = terminal::looks(way, far);
+    let found = over_steps(&way.stages, chances, |number| {
+        let log_odds = terminal::meeting(way, number, far) - common_m2.ln();
+        if log_odds < -25.0 {
+            return None;
+        }
+        let mut terms = vec![
+            Term {
+                what: "place, heading, pace and gauge",
+                log_odds,
+            },
+            ways,
+        ];
+        terms.extend(looks.iter().copied());
+        if let Some((_, log_odds)) = terminal::sides(way, number, far) {
+            terms.push(Term {
+                what: "side",
+                log_odds,
+            });
+        }
+        Some((terms, None))
+    });
+    found.map(|(stage, terms, _, weight)| (stage, terms, weight))
+}
+
+fn as_trackway(way: &Way, chances: &[f64], far: &Far, place: Vector) -> Option<Hypothesis> {
+    let (stage, terms, weight) = end_hypothesis(way, chances, far)?;
+    Some(Hypothesis {
+        kind: CandidateKind::Trackway {
+            label: way.surroundings.labels[far.terminal.trackway as usize].clone(),
+            print: far.track.last().no,
+            reversed: ways_term(way, far).0,
+        },
+        place,
+        foot: (place, 0.0),
+        stage,
+        side_fits: terminal::sides(way, stage, far).map(|(fits, _)| fits),
+        terms,
+        weight,
+    })
+}

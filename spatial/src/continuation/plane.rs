@@ -1,0 +1,195 @@
+//! Vectors and their spreads on the surface.
+
+use std::f64::consts::{FRAC_PI_2, TAU};
+
+/// Easting and northing, metres.
+pub(super) type Vector = [f64; 2];
+
+pub(super) fn plus([a, b]: Vector, [c, d]: Vector) -> Vector {
+    [a + c, b + d]
+}
+
+pub(super) fn minus([a, b]: Vector, [c, d]: Vector) -> Vector {
+    [a - c, b - d]
+}
+
+pub(super) fn times([a, b]: Vector, factor: f64) -> Vector {
+    [a * factor, b * factor]
+}
+
+pub(super) fn dot([a, b]: Vector, [c, d]: Vector) -> f64 {
+    a * c + b * d
+}
+
+pub(super) fn length([a, b]: Vector) -> f64 {
+    a.hypot(b)
+}
+
+/// The unit vector of an azimuth.
+pub(super) fn along(azimuth_rad: f64) -> Vector {
+    let (sine, cosine) = azimuth_rad.sin_cos();
+    [sine, cosine]
+}
+
+/// A quarter circle anticlockwise of a vector.
+pub(super) fn left_of([east, north]: Vector) -> Vector {
+    [-north, east]
+}
+
+/// A covariance of two axes.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Spread {
+    pub ee: f64,
+    pub en: f64,
+    pub nn: f64,
+}
+
+/// The axes of a spread's ellipse: standard deviations and the azimuth of the longer one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Axes {
+    pub major: f64,
+    pub minor: f64,
+    pub azimuth_rad: f64,
+}
+
+impl Spread {
+    /// The same in each direction.
+    pub fn round(variance: f64) -> Self {
+        Self {
+            ee: variance,
+            en: 0.0,
+            nn: variance,
+        }
+    }
+
+    pub fn plus(self, other: Self) -> Self {
+        Self {
+            ee: self.ee + other.ee,
+            en: self.en + other.en,
+            nn: self.nn + other.nn,
+        }
+    }
+
+    pub fn times(self, factor: f64) -> Self {
+        Self {
+            ee: self.ee * factor,
+            en: self.en * factor,
+            nn: self.nn * factor,
+        }
+    }
+
+    /// What a displacement adds to a spread about the mean.
+    pub fn of_offset([east, north]: Vector) -> Self {
+        Self {
+            ee: east * east,
+            en: east * north,
+            nn: north * north,
+        }
+    }
+
+    pub fn determinant(self) -> f64 {
+        // Rounding may leave a flat ellipse with less than no width.
+        (self.ee * self.nn - self.en * self.en).max(1e-18)
+    }
+
+    /// The squared distance of an offset, in standard deviations.
+    pub fn distance_2(self, [east, north]: Vector) -> f64 {
+        (self.nn * east * east - 2.0 * self.en * east * north + self.ee * north * north) / self.determinant()
+    }
+
+    /// The half axes, each at least a tenth of a millimetre.
+    pub fn axes(self) -> Axes {
+        let middle = (self.ee + self.nn) / 2.0;
+        let apart = ((self.ee - self.nn) / 2.0).hypot(self.en);
+        let turn = 0.5 * (2.0 * self.en).atan2(self.ee - self.nn);
+        Axes {
+            major: (middle + apart).max(1e-8).sqrt(),
+            minor: (middle - apart).max(1e-8).sqrt(),
+            azimuth_rad: (FRAC_PI_2 - turn).rem_euclid(std::f64::consts::PI),
+        }
+    }
+}
+
+/// How many corners an ellipse is drawn with.
+const CORNERS: usize = 48;
+
+impl Axes {
+    /// The squared distance of an offset, in standard deviations.
+    pub fn distance_2(&self, offset: Vector) -> f64 {
+        let major = along(self.azimuth_rad);
+        let (ahead, aside) = (dot(offset, major), dot(offset, left_of(major)));
+        (ahead / self.major).powi(2) + (aside / self.minor).powi(2)
+    }
+
+    /// A place on the ellipse of this radius (in standard deviations), as an offset from its centre.
+    pub fn rim(&self, radius: f64, angle_rad: f64) -> Vector {
+        let major = along(self.azimuth_rad);
+        let (sine, cosine) = angle_rad.sin_cos();
+        plus(
+            times(major, radius * self.major * cosine),
+            times(left_of(major), radius * self.minor * sine),
+        )
+    }
+
+    /// The corners of the ellipse of this radius, anticlockwise, the first not repeated. The polygon's area is that of the ellipse.
+    pub fn corners(&self, centre: Vector, radius: f64) -> Vec<Vector> {
+        let step = TAU / CORNERS as f64;
+        let radius = radius * (step / step.sin()).sqrt();
+        (0..CORNERS)
+            .map(|corner| plus(centre, self.rim(radius, step * corner as f64)))
+            .collect()
+    }
+}
+
+/// ln of the density of a bivariate Student's t with this covariance and more than two degrees of freedom.
+///
+/// # Formula
+/// f(x) = (1 + d² / (ν − 2))^(−ν/2 − 1) · ν / (ν − 2) / (2π √|C|), d² the squared distance by the covariance C.
+pub(super) fn ln_student(spread: Spread, offset: Vector, freedom: f64) -> f64 {
+    let inner = freedom - 2.0;
+    -(freedom / 2.0 + 1.0) * (spread.distance_2(offset) / inner).ln_1p() + (freedom / inner).ln()
+        - TAU.ln()
+        - 0.5 * spread.determinant().ln()
+}
+
+/// The probability that a bivariate Student's t of unit covariance lies within this squared distance.
+pub(super) fn student_within(distance_2: f64, freedom: f64) -> f64 {
+    1.0 - (-(freedom / 2.0) * (distance_2 / (freedom - 2.0)).ln_1p()).exp()
+}
+
+/// ln of the density of a normal distribution.
+pub(super) fn ln_normal(off: f64, sd: f64) -> f64 {
+    -0.5 * (off / sd).powi(2) - sd.ln() - 0.918_938_533_204_672_7
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn axes_of_a_turned_ellipse() {
+        // 3 along azimuth 30, 1 across.
+        let (major, minor) = (along(30f64.to_radians()), left_of(along(30f64.to_radians())));
+        let spread = Spread::of_offset(times(major, 3.0)).plus(Spread::of_offset(minor));
+        let axes = spread.axes();
+        assert!((axes.major - 3.0).abs() < 1e-9 && (axes.minor - 1.0).abs() < 1e-9);
+        assert!((axes.azimuth_rad.to_degrees() - 30.0).abs() < 1e-9);
+        assert!((spread.distance_2(times(major, 6.0)) - 4.0).abs() < 1e-9);
+        for corner in axes.corners([0.0, 0.0], 2.0) {
+            assert!((spread.distance_2(corner) - 4.0).abs() < 0.1);
+        }
+    }
+
+    #[test]
+    fn student_is_a_density_of_its_distribution() {
+        // The mass between two near radii is the density times the ring's area.
+        for freedom in [5.0, 8.0, 40.0] {
+            for radius in [0.1f64, 1.0, 3.0] {
+                let ring = student_within((radius + 1e-4).powi(2), freedom)
+                    - student_within((radius - 1e-4).powi(2), freedom);
+                let density = ln_student(Spread::round(1.0), [radius, 0.0], freedom).exp();
+                assert!((ring / (TAU * radius * 2e-4) - density).abs() < 1e-5 * (1.0 + density));
+            }
+        }
+    }
+}
