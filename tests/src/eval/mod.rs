@@ -12,7 +12,7 @@ mod report;
 mod run;
 
 pub use assignment::assignment_chains;
-pub use calibration::Calibration;
+pub use calibration::{Calibration, links as link_cases};
 pub use class::Class;
 pub use nearest::nearest_chains;
 pub use pairs::Agreement;
