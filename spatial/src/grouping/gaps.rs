@@ -3,8 +3,14 @@
 use super::evidence::Member;
 use super::scoring::Model;
 
-/// How many prints may be missing in a row where the rock is exposed.
+/// How many prints may be missing where a row is grown print by print on exposed rock.
 pub(super) const MOST_MISSING: u8 = 3;
+/// How many may be missing there between two pieces that are known to be rows each.
+pub(super) const MOST_APART: u8 = 9;
+/// The part of stretches that lie where damage or later feet have taken most prints, and the part that these take.
+/// Damage lies in patches, so that many in a row are missing more often than each by itself would be.
+const PATCHES: f64 = 0.03;
+const TAKEN: f64 = 0.7;
 /// How many may be missing across hidden ground.
 pub(super) const MOST_HIDDEN: u8 = 12;
 /// ln of the probability that a print on hidden ground is missing: it nearly always is.
@@ -21,10 +27,10 @@ impl Model<'_> {
         let (from, to) = (self.evidence.place(from), self.evidence.place(to));
         if !self.evidence.ground.hides_between(from, to) {
             let missing = paces - 1;
-            return if missing > MOST_MISSING {
+            return if missing > MOST_APART {
                 NEVER
             } else {
-                f64::from(missing) * self.gait.missing.ln()
+                self.run_missing(missing)
             };
         }
         let (mut cost, mut exposed) = (0.0, 0);
@@ -33,11 +39,26 @@ impl Model<'_> {
             if self.evidence.ground.is_hidden(between) {
                 cost += HIDDEN;
             } else {
-                cost += self.gait.missing.ln();
                 exposed += 1;
             }
         }
-        if exposed > MOST_MISSING { NEVER } else { cost }
+        if exposed > MOST_APART {
+            NEVER
+        } else {
+            cost + self.run_missing(exposed)
+        }
+    }
+
+    /// ln of the probability that so many are missing one after the other.
+    ///
+    /// # Formula
+    /// ln ((1 − q) mⁿ + q tⁿ) with m the part missing anywhere, q the part of patches, t the part taken there.
+    fn run_missing(&self, count: u8) -> f64 {
+        if count == 0 {
+            return 0.0;
+        }
+        let count = i32::from(count);
+        ((1.0 - PATCHES) * self.gait.missing.powi(count) + PATCHES * TAKEN.powi(count)).ln()
     }
 
     /// What the missing prints cost for one pace to the most that exposed rock allows.

@@ -1,9 +1,9 @@
 //! Rows improved under the second-order score: tails swapped, rows merged and split, prints put in, taken out and exchanged.
 
 use super::evidence::Member;
-use super::gaps::MOST_MISSING;
+use super::gaps::{MOST_APART, MOST_MISSING};
 use super::growing::lengthened;
-use super::scoring::{Model, Next, Row};
+use super::scoring::{Model, Next, Row, Walk};
 use rayon::prelude::*;
 
 /// A change must bring this much, or rounding could make it go round in circles.
@@ -12,6 +12,12 @@ const LEAST_GAIN: f64 = 1e-6;
 const SWEEPS: usize = 25;
 /// Another next print is thought of when it is at most this much worse than the present one, seen from the prints before.
 const WORTH_A_TRY: f64 = 4.0;
+/// Prints at the ends of pieces that may be none of theirs.
+const FRAYED: usize = 3;
+/// A join is thought of when its first print adds no less than this: what comes after it can make up for it.
+const WORTH_A_JOIN: f64 = -9.0;
+/// How many joins are thought of at each end.
+const JOINS: usize = 6;
 /// How many other next prints are thought of at each print.
 const CHOICES: usize = 4;
 
@@ -161,9 +167,11 @@ fn best_change(model: &Model, rows: &Rows, place: usize) -> Option<Change> {
     search.parts(&prints);
     search.along(&prints);
     search.longer(&prints);
+    search.joins(&prints);
     prints.reverse();
     search.along(&prints);
     search.longer(&prints);
+    search.joins(&prints);
     search.best
 }
 
@@ -275,6 +283,62 @@ impl Search<'_> {
             before.reverse();
             behind.reverse();
         }
+    }
+
+    /// Joins to pieces further on that go the same way, prints at either piece's end left out or not.
+    fn joins(&mut self, prints: &[Member]) {
+        let shortest = prints.len().saturating_sub(FRAYED).max(3);
+        let mut walk = self.model.start(prints[0]);
+        for at in 1..prints.len() {
+            self.model.take(&mut walk, prints[at]);
+            if at + 1 >= shortest {
+                let (head, tail) = prints.split_at(at + 1);
+                for (other, piece, rest) in self.pieces_ahead(&walk) {
+                    let joined = [head, &piece].concat();
+                    self.offer_all(Some(other), vec![joined, rest, tail.to_vec()]);
+                }
+            }
+        }
+    }
+
+    /// The pieces of other rows that could go on from a walk: the row's place, its prints from there on, and those before.
+    fn pieces_ahead(&self, walk: &Walk) -> Vec<(usize, Vec<Member>, Vec<Member>)> {
+        let Some(pace) = walk.pace() else {
+            return Vec::new();
+        };
+        let from = self.model.evidence.place(walk.last);
+        let reach_m = pace.length() * (f64::from(MOST_APART) + 1.3);
+        let mut found: Vec<(f64, usize, bool, usize)> = Vec::new();
+        for member in self.model.evidence.within(from, reach_m, walk.last) {
+            let Some(other) = self.rows.of[member as usize].filter(|other| *other != self.place) else {
+                continue;
+            };
+            let off = self.model.evidence.place(member) - from;
+            if off.dot(pace) < 0.6 * off.length() * pace.length() {
+                continue;
+            }
+            let theirs = self.rows.prints(other);
+            let at = theirs.iter().position(|print| *print == member).unwrap_or(0);
+            for (is_turned, place) in [(false, at), (true, theirs.len() - 1 - at)] {
+                if place <= FRAYED && theirs.len() - place >= 2 {
+                    let gain = self.model.gain(walk, member).gain;
+                    if gain > WORTH_A_JOIN {
+                        found.push((gain, other, is_turned, place));
+                    }
+                }
+            }
+        }
+        found.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.1, a.2, a.3).cmp(&(b.1, b.2, b.3))));
+        found.truncate(JOINS);
+        let piece = |(_, other, is_turned, place): (f64, usize, bool, usize)| {
+            let mut theirs = self.rows.prints(other).to_vec();
+            if is_turned {
+                theirs.reverse();
+            }
+            let piece = theirs.split_off(place);
+            (other, piece, theirs)
+        };
+        found.into_iter().map(piece).collect()
     }
 
     fn offer(&mut self, other: Option<usize>, new: [Vec<Member>; 2]) {

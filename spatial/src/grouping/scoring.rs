@@ -8,7 +8,7 @@ use super::evidence::{Evidence, Foot, Member};
 use super::gait::Gait;
 use super::gaps::MOST_HIDDEN;
 use super::kin::Kin;
-use super::motion::{Expected, Motion};
+use super::motion::{Expected, Motion, Vector};
 use super::three::Three;
 use std::f64::consts::TAU;
 
@@ -370,6 +370,14 @@ impl Model<'_> {
 }
 
 impl Walk {
+    /// The pace vector, once there are three prints.
+    pub fn pace(&self) -> Option<Vector> {
+        match self.stage {
+            Stage::Many(motion) => Some(motion.pace()),
+            Stage::One | Stage::Two { .. } => None,
+        }
+    }
+
     pub fn kin(&self) -> &Kin {
         &self.kin
     }
