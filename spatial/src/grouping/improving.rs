@@ -8,8 +8,10 @@ use rayon::prelude::*;
 
 /// A change must bring this much, or rounding could make it go round in circles.
 const LEAST_GAIN: f64 = 1e-6;
+/// How many times tangles are looked for.
+const UNTANGLED: usize = 4;
 /// Sweeps over all rows that still change.
-const SWEEPS: usize = 25;
+const SWEEPS: usize = 40;
 /// Another next print is thought of when it is at most this much worse than the present one, seen from the prints before.
 const WORTH_A_TRY: f64 = 4.0;
 /// Prints at the ends of pieces that may be none of theirs.
@@ -51,13 +53,24 @@ pub(super) fn improve(model: &Model, rows: Vec<Row>, is_settled: impl Fn(&Row) -
     let mut unsettled: Vec<usize> = fresh.iter().flat_map(near).chain(fresh.iter().copied()).collect();
     unsettled.sort_unstable();
     unsettled.dedup();
+    let mut untangled = 0;
+    let mut touched: Vec<usize> = Vec::new();
     for _ in 0..SWEEPS {
+        touched.extend(&unsettled);
         let mut changes: Vec<Change> = unsettled
             .par_iter()
             .filter_map(|place| best_change(model, &rows, *place))
             .collect();
         changes.sort_by(|a, b| b.gain.total_cmp(&a.gain).then_with(|| a.gone.cmp(&b.gone)));
         unsettled = rows.apply(model, changes);
+        if unsettled.is_empty() && untangled < UNTANGLED {
+            untangled += 1;
+            touched.retain(|place| rows.all[*place].is_some());
+            touched.sort_unstable();
+            touched.dedup();
+            let changes = super::untangling::untangled(model, &rows, &std::mem::take(&mut touched));
+            unsettled = rows.apply(model, changes);
+        }
         if unsettled.is_empty() {
             break;
         }
@@ -89,7 +102,7 @@ impl Rows {
         self.all[place].as_ref().map_or(&[], |row| &row.prints)
     }
 
-    fn score(&self, place: usize) -> f64 {
+    pub fn score(&self, place: usize) -> f64 {
         self.all[place].as_ref().map_or(0.0, |row| row.score)
     }
 

@@ -17,6 +17,7 @@
 //! | `candidates` | which prints could follow one another, from the R-tree |
 //! | `growing` | tracklets, from certain triples outwards |
 //! | `solving`, `improving` | the choice among all tracklets, and its improvement |
+//! | `untangling` | two rows that have mixed their prints, told apart anew |
 //! | `sets`, `line`, `singles` | manus prints joined to the pes row that they run along with |
 //! | `direction` | which way it was walked |
 //! | `doubts`, `sampling`, `probabilities` | how sure each link is |
@@ -53,6 +54,7 @@ mod sets;
 mod singles;
 mod solving;
 mod three;
+mod untangling;
 
 use crate::index::{PrintNo, SurfaceIndex};
 
