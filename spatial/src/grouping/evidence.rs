@@ -32,6 +32,8 @@ pub(super) struct Foot {
     /// ln of how common its size and its shape are on the surface, by unit of each.
     pub size_density: f64,
     pub shape_density: f64,
+    /// Nothing within this distance could hide a print, metres.
+    pub open_m: f64,
     /// Whether it lies in a heap, closer to many others than feet can stand.
     pub is_heaped: bool,
 }
@@ -70,6 +72,8 @@ impl<'a> Evidence<'a> {
         }
         let (pes_share, morphotype_shares) = shares(&feet, morphotypes.len());
         let ground = Ground::of(index.extents(), origin);
+        feet.par_iter_mut()
+            .for_each(|foot| foot.open_m = ground.open_m(foot.place));
         Self {
             index,
             feet,
@@ -153,6 +157,7 @@ fn foot(print: &Print, no: PrintNo, origin: [f64; 2], morphotypes: &BTreeMap<&st
         crowding: 0.0,
         size_density: 0.0,
         shape_density: 0.0,
+        open_m: 0.0,
         is_heaped: false,
     }
 }

@@ -7,10 +7,6 @@ use super::scoring::Model;
 pub(super) const MOST_MISSING: u8 = 3;
 /// How many may be missing there between two pieces that are known to be rows each.
 pub(super) const MOST_APART: u8 = 9;
-/// The part of stretches that lie where damage or later feet have taken most prints, and the part that these take.
-/// Damage lies in patches, so that many in a row are missing more often than each by itself would be.
-const PATCHES: f64 = 0.03;
-const TAKEN: f64 = 0.7;
 /// How many may be missing across hidden ground.
 pub(super) const MOST_HIDDEN: u8 = 12;
 /// ln of the probability that a print on hidden ground is missing: it nearly always is.
@@ -24,13 +20,14 @@ impl Model<'_> {
         if paces <= 1 {
             return 0.0;
         }
+        let open_m = self.evidence.foot(from).open_m;
         let (from, to) = (self.evidence.place(from), self.evidence.place(to));
-        if !self.evidence.ground.hides_between(from, to) {
+        if (to - from).length() < open_m || !self.evidence.ground.hides_between(from, to) {
             let missing = paces - 1;
             return if missing > MOST_APART {
                 NEVER
             } else {
-                self.run_missing(missing)
+                self.gait.run_missing[usize::from(missing)]
             };
         }
         let (mut cost, mut exposed) = (0.0, 0);
@@ -45,20 +42,8 @@ impl Model<'_> {
         if exposed > MOST_APART {
             NEVER
         } else {
-            cost + self.run_missing(exposed)
+            cost + self.gait.run_missing[usize::from(exposed)]
         }
-    }
-
-    /// ln of the probability that so many are missing one after the other.
-    ///
-    /// # Formula
-    /// ln ((1 − q) mⁿ + q tⁿ) with m the part missing anywhere, q the part of patches, t the part taken there.
-    fn run_missing(&self, count: u8) -> f64 {
-        if count == 0 {
-            return 0.0;
-        }
-        let count = i32::from(count);
-        ((1.0 - PATCHES) * self.gait.missing.powi(count) + PATCHES * TAKEN.powi(count)).ln()
     }
 
     /// What the missing prints cost for one pace to the most that exposed rock allows.

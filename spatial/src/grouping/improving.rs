@@ -3,6 +3,7 @@
 use super::evidence::Member;
 use super::gaps::{MOST_APART, MOST_MISSING};
 use super::growing::lengthened;
+use super::motion::Vector;
 use super::scoring::{Model, Next, Row, Walk};
 use rayon::prelude::*;
 
@@ -18,6 +19,12 @@ const WORTH_A_TRY: f64 = 4.0;
 const FRAYED: usize = 3;
 /// A join is thought of when its first print adds no less than this: what comes after it can make up for it.
 const WORTH_A_JOIN: f64 = -9.0;
+/// The least cosine of the angle under which a join is thought of.
+const ASIDE: f64 = 0.7;
+/// So many prints ahead show whether a change could bring anything, and this is how much hope is enough: rows are
+/// scored in an order of their own, and what is said of the next few prints is not said of all.
+const AHEAD: usize = 4;
+const HOPE: f64 = -3.0;
 /// How many joins are thought of at each end.
 const JOINS: usize = 6;
 /// How many other next prints are thought of at each print.
@@ -82,19 +89,23 @@ pub(super) fn improve(model: &Model, rows: Vec<Row>, is_settled: impl Fn(&Row) -
 pub(super) struct Rows {
     pub all: Vec<Option<Row>>,
     pub of: Vec<Option<usize>>,
+    /// The place of each print in its row.
+    at: Vec<u32>,
 }
 
 impl Rows {
     pub fn new(members: usize, rows: Vec<Row>) -> Self {
-        let mut of = vec![None; members];
+        let (mut of, mut places) = (vec![None; members], vec![0; members]);
         for (place, row) in rows.iter().enumerate() {
-            for member in &row.prints {
+            for (member, at) in row.prints.iter().zip(0..) {
                 of[*member as usize] = Some(place);
+                places[*member as usize] = at;
             }
         }
         Self {
             all: rows.into_iter().map(Some).collect(),
             of,
+            at: places,
         }
     }
 
@@ -149,8 +160,9 @@ impl Rows {
             if row.score <= 0.0 {
                 continue;
             }
-            for member in &row.prints {
+            for (member, at) in row.prints.iter().zip(0..) {
                 self.of[*member as usize] = Some(self.all.len());
+                self.at[*member as usize] = at;
             }
             again.push(self.all.len());
             self.all.push(Some(row));
@@ -174,17 +186,20 @@ fn best_change(model: &Model, rows: &Rows, place: usize) -> Option<Change> {
         model,
         rows,
         place,
+        walks: Vec::new(),
         best: None,
     };
     let mut prints = rows.prints(place).to_vec();
-    search.parts(&prints);
-    search.along(&prints);
-    search.longer(&prints);
-    search.joins(&prints);
-    prints.reverse();
-    search.along(&prints);
-    search.longer(&prints);
-    search.joins(&prints);
+    for way in 0..2 {
+        search.walks = model.walks(&prints);
+        if way == 0 {
+            search.parts(&prints);
+        }
+        search.along(&prints);
+        search.longer(&prints);
+        search.joins(&prints);
+        prints.reverse();
+    }
     search.best
 }
 
@@ -193,6 +208,8 @@ struct Search<'a> {
     model: &'a Model<'a>,
     rows: &'a Rows,
     place: usize,
+    /// The walk along the row's prints, as far as each of them.
+    walks: Vec<Walk>,
     best: Option<Change>,
 }
 
@@ -200,13 +217,37 @@ impl Search<'_> {
     /// Changes within the row: a print taken out, and the row split in two.
     fn parts(&mut self, prints: &[Member]) {
         for at in 0..prints.len() {
-            let mut without = prints.to_vec();
-            without.remove(at);
-            self.offer(None, [without, Vec::new()]);
-            if at > 0 {
+            if at < 3 || self.onward(&self.walks[at - 1], &prints[at + 1..]) - self.present(at - 1, AHEAD + 1) > HOPE {
+                let mut without = prints.to_vec();
+                without.remove(at);
+                self.offer(None, [without, Vec::new()]);
+            }
+            if at > 0 && self.splits(prints, at) {
                 self.offer(None, [prints[..at].to_vec(), prints[at..].to_vec()]);
             }
         }
+    }
+
+    /// Whether the row could be better in two, as far as the next prints show.
+    fn splits(&self, prints: &[Member], at: usize) -> bool {
+        let start = self.model.start(prints[at]);
+        let anew = start.score + self.onward(&start, &prints[at + 1..]);
+        at < 3 || anew - self.present(at - 1, AHEAD + 1) > HOPE
+    }
+
+    /// What the next few prints would add after a walk.
+    fn onward(&self, walk: &Walk, prints: &[Member]) -> f64 {
+        let mut after = *walk;
+        for member in prints.iter().take(AHEAD) {
+            self.model.take(&mut after, *member);
+        }
+        after.score - walk.score
+    }
+
+    /// What the next so many prints add now, after the print at a place.
+    fn present(&self, at: usize, count: usize) -> f64 {
+        let last = (at + count).min(self.walks.len() - 1);
+        self.walks[last].score - self.walks[at].score
     }
 
     /// The row with all that could be added after its last print, as far as no other row has it.
@@ -224,17 +265,13 @@ impl Search<'_> {
 
     /// Changes after each print, seen from the prints before it.
     fn along(&mut self, prints: &[Member]) {
-        let mut walk = self.model.start(prints[0]);
-        for at in 1..prints.len() {
-            self.model.take(&mut walk, prints[at]);
-            if at < 2 {
-                continue;
-            }
+        for at in 2..prints.len() {
+            let walk = self.walks[at];
             let is_end = at + 1 == prints.len();
             let present = if is_end {
                 0.0
             } else {
-                self.model.gain(&walk, prints[at + 1]).gain - WORTH_A_TRY
+                self.present(at, 1) - WORTH_A_TRY
             };
             let reach = if is_end { MOST_MISSING } else { 1 };
             let nexts = self.model.nexts(&walk, reach, present.clamp(-3.0, 2.0));
@@ -252,12 +289,21 @@ impl Search<'_> {
     fn with_next(&mut self, head: &[Member], tail: &[Member], next: &Next) {
         let one = [next.member];
         let after = tail.get(1..).unwrap_or(&[]);
+        let at = head.len() - 1;
         match self.rows.of[next.member as usize] {
             None => {
-                self.offer(None, [[head, &one, tail].concat(), Vec::new()]);
+                let mut walk = self.walks[at];
+                self.model.take(&mut walk, next.member);
+                if next.gain + self.onward(&walk, tail) - self.present(at, AHEAD) > HOPE {
+                    self.offer(None, [[head, &one, tail].concat(), Vec::new()]);
+                }
                 if !tail.is_empty() {
-                    self.offer(None, [[head, &one, after].concat(), Vec::new()]);
-                    self.offer(None, [[head, &one].concat(), tail.to_vec()]);
+                    if next.gain + self.onward(&walk, after) - self.present(at, AHEAD + 1) > HOPE {
+                        self.offer(None, [[head, &one, after].concat(), Vec::new()]);
+                    }
+                    if next.gain > 0.0 && self.splits(&[head, tail].concat(), at + 1) {
+                        self.offer(None, [[head, &one].concat(), tail.to_vec()]);
+                    }
                 }
             }
             Some(other) => self.with_other(head, tail, other, next.member),
@@ -267,9 +313,7 @@ impl Search<'_> {
     /// Changes of this row and another one that the next print lies in.
     fn with_other(&mut self, head: &[Member], tail: &[Member], other: usize, member: Member) {
         let theirs = self.rows.prints(other);
-        let Some(at) = theirs.iter().position(|print| *print == member) else {
-            return;
-        };
+        let at = self.rows.at[member as usize] as usize;
         let (mut before, mut behind) = (theirs[..at].to_vec(), theirs[at + 1..].to_vec());
         let one = [member];
         let mine = tail.get(..1).unwrap_or(&[]);
@@ -301,12 +345,16 @@ impl Search<'_> {
     /// Joins to pieces further on that go the same way, prints at either piece's end left out or not.
     fn joins(&mut self, prints: &[Member]) {
         let shortest = prints.len().saturating_sub(FRAYED).max(3);
-        let mut walk = self.model.start(prints[0]);
-        for at in 1..prints.len() {
-            self.model.take(&mut walk, prints[at]);
-            if at + 1 >= shortest {
-                let (head, tail) = prints.split_at(at + 1);
-                for (other, piece, rest) in self.pieces_ahead(&walk) {
+        for at in shortest - 1..prints.len() {
+            let (head, tail) = prints.split_at(at + 1);
+            let walk = self.walks[at];
+            for (other, piece, rest) in self.pieces_ahead(&walk) {
+                let start = self.model.start(piece[0]);
+                let anew = start.score + self.onward(&start, &piece[1..]);
+                let mut first = walk;
+                self.model.take(&mut first, piece[0]);
+                let further = first.score - walk.score + self.onward(&first, &piece[1..]);
+                if further - anew > HOPE {
                     let joined = [head, &piece].concat();
                     self.offer_all(Some(other), vec![joined, rest, tail.to_vec()]);
                 }
@@ -327,13 +375,14 @@ impl Search<'_> {
                 continue;
             };
             let off = self.model.evidence.place(member) - from;
-            if off.dot(pace) < 0.6 * off.length() * pace.length() {
-                continue;
-            }
             let theirs = self.rows.prints(other);
-            let at = theirs.iter().position(|print| *print == member).unwrap_or(0);
+            let at = self.rows.at[member as usize] as usize;
             for (is_turned, place) in [(false, at), (true, theirs.len() - 1 - at)] {
-                if place <= FRAYED && theirs.len() - place >= 2 {
+                if place <= FRAYED
+                    && theirs.len() - place >= 2
+                    && off.dot(pace) > ASIDE * off.length() * pace.length()
+                    && self.goes_along(theirs, at, is_turned, pace)
+                {
                     let gain = self.model.gain(walk, member).gain;
                     if gain > WORTH_A_JOIN {
                         found.push((gain, other, is_turned, place));
@@ -352,6 +401,20 @@ impl Search<'_> {
             (other, piece, theirs)
         };
         found.into_iter().map(piece).collect()
+    }
+
+    /// Whether a row goes on from one of its prints about as a pace vector points, with paces not wholly others.
+    fn goes_along(&self, theirs: &[Member], at: usize, is_turned: bool, pace: Vector) -> bool {
+        let on = if is_turned {
+            at.saturating_sub(2)
+        } else {
+            (at + 2).min(theirs.len() - 1)
+        };
+        let way = self.model.evidence.place(theirs[on]) - self.model.evidence.place(theirs[at]);
+        let paces = at.abs_diff(on) as f64;
+        way.dot(pace) > 0.3 * way.length() * pace.length()
+            && way.length() > 0.4 * paces * pace.length()
+            && way.length() < 5.0 * paces * pace.length()
     }
 
     fn offer(&mut self, other: Option<usize>, new: [Vec<Member>; 2]) {

@@ -94,13 +94,6 @@ impl Kin {
         ratio
     }
 
-    /// The log-likelihood ratio of a further print's azimuth against any azimuth.
-    pub fn azimuth_ratio(&self, gait: &Gait, azimuth_rad: f64, heading_rad: f64, even: bool) -> f64 {
-        let [forward, backward] = self.azimuth_densities(gait, azimuth_rad, heading_rad, even);
-        let weight = 1.0 / (1.0 + (-self.forward).exp());
-        (TAU * (weight * forward + (1.0 - weight) * backward)).ln()
-    }
-
     fn azimuth_densities(&self, gait: &Gait, azimuth_rad: f64, heading_rad: f64, even: bool) -> [f64; 2] {
         [0, 1].map(|way| {
             let next = self.rotations[way].next_about_zero(gait.azimuth_sd_rad, ROTATION_SD_RAD);
@@ -141,9 +134,11 @@ impl Kin {
         }
     }
 
-    /// Takes a print's azimuth in.
-    pub fn add_azimuth(&mut self, gait: &Gait, azimuth_rad: f64, heading_rad: f64, even: bool) {
+    /// Takes a print's azimuth in; gives its log-likelihood ratio against any azimuth.
+    pub fn take_azimuth(&mut self, gait: &Gait, azimuth_rad: f64, heading_rad: f64, even: bool) -> f64 {
         let [forward, backward] = self.azimuth_densities(gait, azimuth_rad, heading_rad, even);
+        let weight = 1.0 / (1.0 + (-self.forward).exp());
+        let ratio = (TAU * (weight * forward + (1.0 - weight) * backward)).ln();
         self.forward += (forward / backward).ln();
         for way in [0, 1] {
             let rotation = rotation(azimuth_rad, heading_rad, even, way);
@@ -152,6 +147,7 @@ impl Kin {
                 self.rotations[way].add(rotation);
             }
         }
+        ratio
     }
 
     /// ln odds that the row was walked in the order of its prints, by azimuths.

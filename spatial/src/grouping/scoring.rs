@@ -56,6 +56,15 @@ enum Stage {
     Many(Motion),
 }
 
+/// A row that has come to a further print: after how many paces, where it was expected, and what its place adds.
+#[derive(Debug, Clone, Copy)]
+struct Arrived {
+    motion: Motion,
+    paces: u8,
+    expected: Expected,
+    ratio: f64,
+}
+
 /// A further print for a row: after how many paces, and what it adds to the score.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Next {
@@ -124,6 +133,18 @@ impl Model<'_> {
         Some(walk)
     }
 
+    /// The walk along prints in the order given, as far as each of them.
+    pub fn walks(&self, prints: &[Member]) -> Vec<Walk> {
+        let mut walk = self.start(prints[0]);
+        let mut walks = Vec::with_capacity(prints.len());
+        walks.push(walk);
+        for member in &prints[1..] {
+            self.take(&mut walk, *member);
+            walks.push(walk);
+        }
+        walks
+    }
+
     /// A row starts at the end with the shorter pace: turning the surface does not change that.
     fn is_backward(&self, prints: &[Member]) -> bool {
         let pace_2 = |a: Member, b: Member| {
@@ -158,9 +179,9 @@ impl Model<'_> {
                 (paces[0], paces[1])
             }
             Stage::Many(motion) => {
-                let (paces, _) = self.best_paces(walk, &motion, member);
-                self.take_further(walk, motion, paces, member);
-                (1, paces)
+                let arrived = self.best_paces(walk, motion, member);
+                self.take_further(walk, arrived, member);
+                (1, arrived.paces)
             }
         }
     }
@@ -196,20 +217,16 @@ impl Model<'_> {
         }
     }
 
-    fn take_further(&self, walk: &mut Walk, mut motion: Motion, paces: u8, member: Member) {
-        for _ in 0..paces {
-            motion.advance();
-        }
-        let expected = motion.expected();
+    fn take_further(&self, walk: &mut Walk, arrived: Arrived, member: Member) {
+        let Arrived { mut motion, paces, expected, ratio } = arrived;
         let place = self.evidence.place(member);
-        walk.score += self.place_ratio(walk, &expected, member) + self.missing_cost(walk.last, member, paces);
-        walk.score += self.kin_ratio(walk, member, paces);
+        walk.score += ratio + self.kin_ratio(walk, member, paces);
         let off_2 = expected
             .distance_2(place)
             .min(FAR_OFF_2 * walk.scale / walk.known);
         walk.scale += off_2 / 2.0;
         walk.known += 1.0;
-        motion.observe(place);
+        motion.observe(&expected, place);
         self.settle(walk, member, paces, Stage::Many(motion));
         self.add_azimuth(walk, member, motion.pace().azimuth_rad(), walk.even);
     }
@@ -223,8 +240,7 @@ impl Model<'_> {
 
     fn add_azimuth(&self, walk: &mut Walk, member: Member, heading_rad: f64, even: bool) {
         if let Some(azimuth_rad) = self.evidence.foot(member).azimuth_rad {
-            walk.score += walk.kin.azimuth_ratio(&self.gait, azimuth_rad, heading_rad, even);
-            walk.kin.add_azimuth(&self.gait, azimuth_rad, heading_rad, even);
+            walk.score += walk.kin.take_azimuth(&self.gait, azimuth_rad, heading_rad, even);
         }
     }
 
@@ -245,37 +261,32 @@ impl Model<'_> {
         }
     }
 
-    /// What the next print would add after this many paces.
-    pub fn gain_after(&self, walk: &Walk, member: Member, paces: u8) -> Next {
-        let mut after = *walk;
-        if let Stage::Many(motion) = walk.stage {
-            self.take_further(&mut after, motion, paces, member);
-        }
-        Next {
-            member,
-            paces,
-            gain: after.score - walk.score,
-        }
+    /// The next print after a motion that has come so many paces on.
+    fn arrive(&self, walk: &Walk, motion: Motion, paces: u8, member: Member) -> Arrived {
+        let expected = motion.expected();
+        let ratio =
+            self.place_ratio(walk, &expected, member) + self.missing_cost(walk.last, member, paces);
+        Arrived { motion, paces, expected, ratio }
     }
 
-    fn best_paces(&self, walk: &Walk, motion: &Motion, member: Member) -> (u8, f64) {
-        let mut motion = *motion;
+    fn best_paces(&self, walk: &Walk, mut motion: Motion, member: Member) -> Arrived {
         let far =
             (self.evidence.place(member) - self.evidence.place(walk.last)).length() / motion.pace().length();
         let likely = far.round().clamp(1.0, f64::from(MOST_HIDDEN)) as u8;
-        let mut best = (likely, f64::NEG_INFINITY);
-        for paces in 1..=likely.saturating_add(1) {
+        // Near a whole number of paces no other number is thought of.
+        let either = u8::from((far - f64::from(likely)).abs() > 0.3);
+        let mut best: Option<Arrived> = None;
+        for paces in 1..=likely.saturating_add(either) {
             motion.advance();
-            if paces + 1 < likely {
+            if paces + either < likely {
                 continue;
             }
-            let ratio = self.place_ratio(walk, &motion.expected(), member)
-                + self.missing_cost(walk.last, member, paces);
-            if ratio > best.1 {
-                best = (paces, ratio);
+            let arrived = self.arrive(walk, motion, paces, member);
+            if best.is_none_or(|best| arrived.ratio > best.ratio) {
+                best = Some(arrived);
             }
         }
-        best
+        best.unwrap_or_else(|| self.arrive(walk, motion, 1, member))
     }
 
     fn best_three(&self, trio: [Member; 3]) -> [u8; 2] {
@@ -332,7 +343,7 @@ impl Model<'_> {
 
     /// ln of the density of prints of no row, less the probability that a print that was made is there.
     pub fn chance(&self, foot: &Foot) -> f64 {
-        foot.crowding + self.gait.background.ln() - (1.0 - self.gait.missing).ln()
+        foot.crowding + self.gait.ln_chance
     }
 
     /// Prints that could come next, and after how many paces; those that add nothing are left out.
@@ -353,9 +364,11 @@ impl Model<'_> {
                 if member == walk.last || found.iter().any(|next| next.member == member) {
                     continue;
                 }
-                let next = self.gain_after(walk, member, paces);
-                if next.gain > least_gain {
-                    found.push(next);
+                let mut after = *walk;
+                self.take_further(&mut after, self.arrive(walk, motion, paces, member), member);
+                let gain = after.score - walk.score;
+                if gain > least_gain {
+                    found.push(Next { member, paces, gain });
                 }
             }
             exposed += u8::from(!self.evidence.ground.is_hidden(expected.place));
