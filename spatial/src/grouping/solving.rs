@@ -10,6 +10,10 @@ use std::collections::{BinaryHeap, HashSet};
 /// Rows must be this much more probable than chance to be told.
 pub(super) const LEAST_SCORE: f64 = 1.0;
 
+/// Rows of so many prints with so high a score for each are certain.
+const LONG: usize = 6;
+const CERTAIN_EACH: f64 = 3.0;
+
 /// The rows of a surface, no print in two of them, and what was learnt of their gaits.
 pub(super) fn solve<'a>(evidence: &'a Evidence, rounds: usize) -> (Model<'a>, Vec<Row>) {
     let mut model = Model {
@@ -21,7 +25,7 @@ pub(super) fn solve<'a>(evidence: &'a Evidence, rounds: usize) -> (Model<'a>, Ve
         if round > 0 {
             model.gait = model.gait.learnt(&model, &rows);
         }
-        let triples = candidates::triples(&model);
+        let triples = candidates::triples(&model, &settled(&model, &rows));
         let mut grown = growing::grow(&model, &triples);
         grown.extend(rows.into_iter().map(|row: Row| model.row(row.prints)));
         rows = improving::improve(&model, choose(&model, grown), |_| false);
@@ -29,6 +33,21 @@ pub(super) fn solve<'a>(evidence: &'a Evidence, rounds: usize) -> (Model<'a>, Ve
     }
     rows.retain(|row| row.score > LEAST_SCORE);
     (model, rows)
+}
+
+/// The prints of long and certain rows: what was learnt of gaits will not change that they are rows, and changes to
+/// them are tried all the same.
+fn settled(model: &Model, rows: &[Row]) -> Vec<bool> {
+    let mut is_settled = vec![false; model.evidence.feet.len()];
+    for row in rows
+        .iter()
+        .filter(|row| row.score > CERTAIN_EACH * row.prints.len() as f64 && row.prints.len() >= LONG)
+    {
+        row.prints
+            .iter()
+            .for_each(|member| is_settled[*member as usize] = true);
+    }
+    is_settled
 }
 
 /// A second look at the prints that are in no row: what grows from them may reach into rows and take prints from these.

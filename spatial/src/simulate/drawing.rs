@@ -46,13 +46,18 @@ impl<'a> Drawing<'a> {
             Amount::Prints(prints, density) => [(prints as f64 / density).sqrt().max(1.0); 2],
         };
         let hidden = Hidden::of(hidden_extents(&mut rng, CORNER, size_m, scenario.hidden));
-        let kinds = rng.random_range(scenario.kinds.clone()).max(1);
-        let breeds = (0..kinds).map(|number| Breed::any(&mut rng, number)).collect();
+        // From a stream of their own: the same seed has the same animals on a surface of any size.
+        let mut of_breeds = ChaCha8Rng::seed_from_u64(seed);
+        of_breeds.set_stream(1);
+        let kinds = of_breeds.random_range(scenario.kinds.clone()).max(1);
+        let breeds = (0..kinds)
+            .map(|number| Breed::any(&mut of_breeds, number))
+            .collect();
         let (low, high) = (
             scenario.position_sd_m.start().ln(),
             scenario.position_sd_m.end().ln(),
         );
-        let position_sd_m = rng.random_range(low..=high).exp();
+        let position_sd_m = of_breeds.random_range(low..=high).exp();
         Self {
             scenario,
             size_m,
