@@ -152,11 +152,10 @@ impl Rows {
             }
         }
         for prints in change.new {
-            let row = if prints.len() < 3 {
+            if !model.is_row(&prints) {
                 continue;
-            } else {
-                model.row(prints)
-            };
+            }
+            let row = model.row(prints);
             if row.score <= 0.0 {
                 continue;
             }
@@ -217,7 +216,10 @@ impl Search<'_> {
     /// Changes within the row: a print taken out, and the row split in two.
     fn parts(&mut self, prints: &[Member]) {
         for at in 0..prints.len() {
-            if at < 3 || self.onward(&self.walks[at - 1], &prints[at + 1..]) - self.present(at - 1, AHEAD + 1) > HOPE {
+            if at < 3
+                || self.onward(&self.walks[at - 1], &prints[at + 1..]) - self.present(at - 1, AHEAD + 1)
+                    > HOPE
+            {
                 let mut without = prints.to_vec();
                 without.remove(at);
                 self.offer(None, [without, Vec::new()]);

@@ -3,6 +3,7 @@
 use super::evidence::{Evidence, Member};
 use super::gait::Gait;
 use super::scoring::{Model, Row};
+use super::wishes::enforce;
 use super::{candidates, growing, improving};
 use std::cmp::Ordering;
 use std::collections::{BinaryHeap, HashSet};
@@ -28,10 +29,13 @@ pub(super) fn solve<'a>(evidence: &'a Evidence, rounds: usize) -> (Model<'a>, Ve
         let triples = candidates::triples(&model, &settled(&model, &rows));
         let mut grown = growing::grow(&model, &triples);
         grown.extend(rows.into_iter().map(|row: Row| model.row(row.prints)));
+        let told = evidence.wishes.chains();
+        grown.extend(told.into_iter().map(|chain| model.row(chain)));
         rows = improving::improve(&model, choose(&model, grown), |_| false);
         rows = with_prints_left(&model, rows);
     }
     rows.retain(|row| row.score > LEAST_SCORE);
+    let rows = enforce(&model, rows);
     (model, rows)
 }
 
@@ -77,7 +81,7 @@ pub(super) fn choose(model: &Model, rows: Vec<Row>) -> Vec<Row> {
                 taken[*member as usize] = true;
             }
             chosen.push(row);
-        } else if free.len() >= 3 {
+        } else if model.is_row(free) {
             heap.push(Ranked(model.row(free.to_vec())));
         }
     }

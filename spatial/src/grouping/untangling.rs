@@ -99,7 +99,9 @@ fn in_order(model: &Model, rows: &Rows, one: usize, other: usize) -> Option<Vec<
     line.iter().chain(beside).for_each(|member| add(*member));
     for member in line.iter().chain(beside) {
         let reach_m = 0.6 * course.pace_m;
-        let near = model.evidence.within(model.evidence.place(*member), reach_m, *member);
+        let near = model
+            .evidence
+            .within(model.evidence.place(*member), reach_m, *member);
         near.filter(|near| rows.of[*near as usize].is_none())
             .for_each(&mut add);
     }

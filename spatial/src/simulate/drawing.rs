@@ -96,7 +96,9 @@ impl<'a> Drawing<'a> {
             trackways += self.animals(trackways);
         }
         let background = self.scenario.background;
-        let strays = self.footfalls.len() as f64 * kept * background / (1.0 - background);
+        // They are lost as often as the others, and where the ground is hidden there are none.
+        let strays = self.footfalls.len() as f64 * background / (1.0 - background);
+        let strays = strays / (1.0 - self.scenario.hidden);
         for _ in 0..strays.round() as usize {
             self.leave_stray();
         }
