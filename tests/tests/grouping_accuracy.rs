@@ -2,9 +2,11 @@
 
 use tests::eval::{Class, ClassReport, evaluate};
 
-/// Floors below the figures aimed at, 0.98 and 0.85, so that a few unlucky surfaces do not fail.
+/// Floors below the figures aimed at, 0.99, 0.95 and 0.85, so that a few unlucky surfaces do not fail.
 const EASY_FLOOR: f64 = 0.97;
-const MEDIUM_FLOOR: f64 = 0.80;
+const MEDIUM_FLOOR: f64 = 0.90;
+const HARD_FLOOR: f64 = 0.75;
+const BLIND_FLOOR: f64 = 0.85;
 
 fn run(class: Class) -> ClassReport {
     let report = evaluate(class, 400, 3, 101);
@@ -28,15 +30,22 @@ fn medium_surfaces_are_read_well() {
     assert!(report.methods[0].f1.mean >= MEDIUM_FLOOR, "{report:?}");
     // Links of which the grouping is nearly sure are nearly always right.
     let sure = report.links.bins.last().expect("classes of probability");
-    assert!(sure.count > 100.0 && sure.right > 0.97, "{sure:?}");
+    assert!(sure.count > 100.0 && sure.right > 0.95, "{sure:?}");
 }
 
 #[test]
 fn hard_surfaces_are_read_better_than_by_the_baselines() {
-    run(Class::Hard);
+    let report = run(Class::Hard);
+    assert!(report.methods[0].f1.mean >= HARD_FLOOR, "{report:?}");
 }
 
 #[test]
 fn blind_surfaces_are_read_better_than_by_the_baselines() {
-    run(Class::Blind);
+    let report = run(Class::Blind);
+    assert!(report.methods[0].f1.mean >= BLIND_FLOOR, "{report:?}");
+}
+
+#[test]
+fn crowded_ground_is_read_better_than_by_the_baselines() {
+    run(Class::Crowded);
 }

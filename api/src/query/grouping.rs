@@ -50,7 +50,8 @@ impl Query for Grouping {
                 seed: input.seed,
                 ..GroupingOptions::default()
             },
-        );
+        )
+        .expect("no link is fixed or forbidden, so none contradicts another");
         let mut features = Vec::with_capacity(grouping.trackways.len() + grouping.ungrouped.len());
         let starts: Vec<[f64; 2]> = grouping
             .trackways
@@ -132,7 +133,8 @@ pub fn proposals(index: &SurfaceIndex, seed: u64) -> Proposals {
             seed,
             ..GroupingOptions::default()
         },
-    );
+    )
+    .expect("no link is fixed or forbidden, so none contradicts another");
     let numbered = grouping.trackways.iter().zip(1u32..);
     let all: Vec<Trackway> = numbered
         .map(|(found, number)| proposal(index, found, number))

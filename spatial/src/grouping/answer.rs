@@ -2,18 +2,23 @@
 
 use super::direction::forward_odds;
 use super::evidence::Member;
+use super::explaining::explain;
 use super::probabilities::Probable;
 use super::scoring::Model;
-use super::sets::Joined;
+use super::sets::{Joined, listed};
 use super::{GroupedTrackway, Grouping};
 use crate::index::PrintNo;
 
 /// Puts trackways in their walking direction and prints in their order.
-pub(super) fn write(model: &Model, joined: &[Joined], probable: &Probable) -> Grouping {
+pub(super) fn write(model: &Model, joined: &[Joined], probable: &Probable, explains: bool) -> Grouping {
     let mut grouped = vec![false; model.evidence.feet.len()];
     let mut trackways: Vec<GroupedTrackway> = Vec::with_capacity(joined.len());
     for joined in joined {
-        let trackway = trackway(model, joined, probable);
+        let mut trackway = trackway(model, joined, probable);
+        if explains {
+            trackway.explained = explain(model, joined);
+            in_walking_order(&mut trackway);
+        }
         for no in &trackway.prints {
             grouped[*no as usize] = true;
         }
@@ -32,58 +37,47 @@ pub(super) fn write(model: &Model, joined: &[Joined], probable: &Probable) -> Gr
     Grouping { trackways, ungrouped }
 }
 
-/// A print at its step, ranked within its set: by how far ahead it stands.
-#[derive(Debug, Clone, Copy)]
-struct Placed {
-    step: i32,
-    fore: bool,
-    member: Member,
+/// The links of the midline are explained as the row is listed; the trackway may go the other way.
+fn in_walking_order(trackway: &mut GroupedTrackway) {
+    let (links, midline) = (trackway.midline.len() - 1, &trackway.midline);
+    if trackway.explained[0].from == midline[0] {
+        return;
+    }
+    trackway.explained[..links].reverse();
+    for link in &mut trackway.explained[..links] {
+        std::mem::swap(&mut link.from, &mut link.to);
+    }
 }
 
 fn trackway(model: &Model, joined: &Joined, probable: &Probable) -> GroupedTrackway {
+    let wishes = &model.evidence.wishes;
+    let mut prints = listed(joined);
+    let told = wishes.goes_on(&joined.midline.prints).or_else(|| {
+        let fore: Vec<Member> = joined.fore.iter().map(|(_, member)| *member).collect();
+        wishes.goes_on(&fore)
+    });
     let odds = forward_odds(model, joined);
-    let is_forward = odds >= 0.0;
+    let is_forward = told.unwrap_or(odds >= 0.0);
     let (mut midline, mut missing) = (joined.midline.prints.clone(), joined.midline.missing.clone());
-    let mut placed = placed(joined);
     if !is_forward {
         midline.reverse();
         missing.reverse();
-        placed.reverse();
+        prints.reverse();
     }
-    let links = placed
+    let links = prints
         .windows(2)
-        .map(|pair| probable.link(joined, pair[0].member, pair[1].member));
+        .map(|pair| probable.link(model, joined, pair[0], pair[1]));
     let no = |member: &Member| model.evidence.foot(*member).no;
     GroupedTrackway {
         link_probabilities: links.collect(),
         probability: probable.whole(joined),
-        direction_probability: 1.0 / (1.0 + (-odds.abs()).exp()),
-        prints: placed.iter().map(|placed| no(&placed.member)).collect(),
+        direction_probability: match told {
+            Some(_) => 1.0,
+            None => 1.0 / (1.0 + (-odds.abs()).exp()),
+        },
+        prints: prints.iter().map(no).collect(),
         midline: midline.iter().map(no).collect(),
         missing,
+        explained: Vec::new(),
     }
-}
-
-/// All prints as listed, those of one set in the order in which they lie ahead.
-fn placed(joined: &Joined) -> Vec<Placed> {
-    let mut step = 0;
-    let mut placed = Vec::new();
-    for (at, member) in joined.midline.prints.iter().enumerate() {
-        if at > 0 {
-            step += 1 + i32::from(joined.midline.missing[at - 1]);
-        }
-        placed.push(Placed {
-            step,
-            fore: false,
-            member: *member,
-        });
-    }
-    placed.extend(joined.fore.iter().map(|(step, member)| Placed {
-        step: *step,
-        fore: true,
-        member: *member,
-    }));
-    let fore_first = joined.ahead_m < 0.0;
-    placed.sort_by_key(|placed| (placed.step, placed.fore != fore_first));
-    placed
 }

@@ -16,9 +16,11 @@ pub(super) struct Triple {
     pub score: f64,
 }
 
-/// The best triples about each print, the best of all first.
-pub(super) fn triples(model: &Model) -> Vec<Triple> {
-    let members = (0..model.evidence.feet.len() as Member).collect();
+/// The best triples about each print that is not settled in a row yet, the best of all first.
+pub(super) fn triples(model: &Model, is_settled: &[bool]) -> Vec<Triple> {
+    let members = (0..model.evidence.feet.len() as Member)
+        .filter(|member| !is_settled[*member as usize])
+        .collect();
     best(model, members, &|_| true, 1.0)
 }
 

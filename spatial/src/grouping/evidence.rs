@@ -2,6 +2,8 @@
 
 use super::ground::Ground;
 use super::motion::Vector;
+use super::wishes::Wishes;
+use super::{Contradiction, GroupingOptions};
 use crate::index::{PrintNo, SurfaceIndex};
 use crate::model::{Limb, Print, Side};
 use rayon::prelude::*;
@@ -32,6 +34,8 @@ pub(super) struct Foot {
     /// ln of how common its size and its shape are on the surface, by unit of each.
     pub size_density: f64,
     pub shape_density: f64,
+    /// Nothing within this distance could hide a print, metres.
+    pub open_m: f64,
     /// Whether it lies in a heap, closer to many others than feet can stand.
     pub is_heaped: bool,
 }
@@ -45,6 +49,8 @@ pub(super) struct Evidence<'a> {
     origin: [f64; 2],
     /// The method's own place of each print of the index.
     members: Vec<Member>,
+    /// What the user has told of links.
+    pub wishes: Wishes,
     /// The part of prints of known limb that are pes.
     pub pes_share: f64,
     /// The part of prints of each morphotype, of those where it is known.
@@ -52,7 +58,11 @@ pub(super) struct Evidence<'a> {
 }
 
 impl<'a> Evidence<'a> {
-    pub fn of(index: &'a SurfaceIndex) -> Self {
+    /// Reads the prints of a surface and what the user has told of them.
+    ///
+    /// # Errors
+    /// Where what the user has told contradicts itself.
+    pub fn of(index: &'a SurfaceIndex, options: &GroupingOptions) -> Result<Self, Contradiction> {
         let origin = centre(index.prints());
         let morphotypes = morphotypes(index.prints());
         let mut feet: Vec<Foot> = index
@@ -70,7 +80,10 @@ impl<'a> Evidence<'a> {
         }
         let (pes_share, morphotype_shares) = shares(&feet, morphotypes.len());
         let ground = Ground::of(index.extents(), origin);
-        Self {
+        feet.par_iter_mut()
+            .for_each(|foot| foot.open_m = ground.open_m(foot.place));
+        Ok(Self {
+            wishes: Wishes::of(options, &members)?,
             index,
             feet,
             ground,
@@ -78,7 +91,7 @@ impl<'a> Evidence<'a> {
             members,
             pes_share,
             morphotype_shares,
-        }
+        })
     }
 
     pub fn foot(&self, member: Member) -> &Foot {
@@ -153,6 +166,7 @@ fn foot(print: &Print, no: PrintNo, origin: [f64; 2], morphotypes: &BTreeMap<&st
         crowding: 0.0,
         size_density: 0.0,
         shape_density: 0.0,
+        open_m: 0.0,
         is_heaped: false,
     }
 }

@@ -1,9 +1,19 @@
 //! What is held of gaits beforehand, and learnt from the trackways found.
 
 use super::evidence::{Evidence, Member};
+use super::gaps::MOST_HIDDEN;
 use super::scoring::{Model, Row};
 use super::seen::{Sample, Seen};
 use crate::model::Limb;
+
+/// The part of all prints that would lie where they lie without any row.
+const BACKGROUND: f64 = 0.3;
+/// The part of stretches that lie where damage or later feet have taken most prints, and the part that these take.
+/// Damage lies in patches, so that many in a row are missing more often than each by itself would be.
+const PATCHES: f64 = 0.03;
+const TAKEN: f64 = 0.7;
+/// From no print missing to the most that are thought of.
+const RUN: usize = MOST_HIDDEN as usize + 1;
 
 /// A normal distribution.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,10 +51,13 @@ pub(super) struct Gait {
     pub wrong: f64,
     /// The probability that a print is missing where the rock is exposed.
     pub missing: f64,
+    /// ln of the probability that so many are missing one after the other, from none.
+    pub run_missing: [f64; RUN],
+    /// What is added to the ln of the crowding to get the ln density of prints of no row, less the probability that a
+    /// print that was made is there.
+    pub ln_chance: f64,
     /// ln of the odds of a row's beginning and ending where it does.
     pub ends: f64,
-    /// The part of all prints that would lie where they lie without any row.
-    pub background: f64,
 }
 
 impl Gait {
@@ -66,8 +79,21 @@ impl Gait {
             azimuth_sd_rad: 0.3,
             wrong: 0.03,
             missing: 0.12,
+            run_missing: [0.0; RUN],
+            ln_chance: 0.0,
             ends: -5.0,
-            background: 0.3,
+        }
+        .with_missing(0.12)
+    }
+
+    /// The same where this part of prints is missing.
+    fn with_missing(self, missing: f64) -> Self {
+        let run = |count: i32| ((1.0 - PATCHES) * missing.powi(count) + PATCHES * TAKEN.powi(count)).ln();
+        Self {
+            missing,
+            run_missing: std::array::from_fn(|count| run(count as i32)),
+            ln_chance: BACKGROUND.ln() - (1.0 - missing).ln(),
+            ..self
         }
     }
 
@@ -111,8 +137,8 @@ impl Gait {
             size_sd: about_zero(seen.sizes, self.size_sd),
             shape_sd: about_zero(seen.shapes, self.shape_sd),
             azimuth_sd_rad: about_zero(seen.azimuths, self.azimuth_sd_rad),
-            missing: missing.clamp(0.02, 0.4),
             ..self.clone()
         }
+        .with_missing(missing.clamp(0.02, 0.4))
     }
 }

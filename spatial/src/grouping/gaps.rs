@@ -3,8 +3,10 @@
 use super::evidence::Member;
 use super::scoring::Model;
 
-/// How many prints may be missing in a row where the rock is exposed.
+/// How many prints may be missing where a row is grown print by print on exposed rock.
 pub(super) const MOST_MISSING: u8 = 3;
+/// How many may be missing there between two pieces that are known to be rows each.
+pub(super) const MOST_APART: u8 = 9;
 /// How many may be missing across hidden ground.
 pub(super) const MOST_HIDDEN: u8 = 12;
 /// ln of the probability that a print on hidden ground is missing: it nearly always is.
@@ -18,13 +20,14 @@ impl Model<'_> {
         if paces <= 1 {
             return 0.0;
         }
+        let open_m = self.evidence.foot(from).open_m;
         let (from, to) = (self.evidence.place(from), self.evidence.place(to));
-        if !self.evidence.ground.hides_between(from, to) {
+        if (to - from).length() < open_m || !self.evidence.ground.hides_between(from, to) {
             let missing = paces - 1;
-            return if missing > MOST_MISSING {
+            return if missing > MOST_APART {
                 NEVER
             } else {
-                f64::from(missing) * self.gait.missing.ln()
+                self.gait.run_missing[usize::from(missing)]
             };
         }
         let (mut cost, mut exposed) = (0.0, 0);
@@ -33,11 +36,14 @@ impl Model<'_> {
             if self.evidence.ground.is_hidden(between) {
                 cost += HIDDEN;
             } else {
-                cost += self.gait.missing.ln();
                 exposed += 1;
             }
         }
-        if exposed > MOST_MISSING { NEVER } else { cost }
+        if exposed > MOST_APART {
+            NEVER
+        } else {
+            cost + self.gait.run_missing[usize::from(exposed)]
+        }
     }
 
     /// What the missing prints cost for one pace to the most that exposed rock allows.

@@ -4,7 +4,7 @@ use super::motion::Vector;
 use crate::model::{Extent, ExtentKind};
 use geo::{BoundingRect, Contains, Point, Polygon};
 use rstar::primitives::{GeomWithData, Rectangle};
-use rstar::{AABB, RTree};
+use rstar::{AABB, PointDistance, RTree};
 
 type Leaf = GeomWithData<Rectangle<[f64; 2]>, usize>;
 
@@ -36,6 +36,16 @@ impl Ground {
             boxes: RTree::bulk_load(boxes),
             has_exposed,
         }
+    }
+
+    /// How far from a place it is at least to anything that could hide a print, metres.
+    pub fn open_m(&self, place: Vector) -> f64 {
+        if self.has_exposed {
+            return 0.0;
+        }
+        let at = [place.east + self.origin[0], place.north + self.origin[1]];
+        let nearest = self.boxes.nearest_neighbor(at);
+        nearest.map_or(f64::INFINITY, |leaf| leaf.distance_2(&at).max(0.0).sqrt())
     }
 
     /// Whether anything between two places could be hidden; a coarse and quick answer.

@@ -1,5 +1,6 @@
 //! Laws of the grouping, and surfaces that could break it.
 
+use super::group as try_group;
 use super::*;
 use crate::frame::LonLat;
 use crate::index::SurfaceContents;
@@ -22,12 +23,17 @@ fn contents(prints: Vec<Print>) -> SurfaceContents {
     }
 }
 
-fn index(contents: SurfaceContents) -> SurfaceIndex {
+pub(super) fn index(contents: SurfaceContents) -> SurfaceIndex {
     let nowhere = LonLat {
         lon_deg: 0.0,
         lat_deg: 0.0,
     };
     SurfaceIndex::build(contents, |all| Ok::<_, Infallible>(vec![nowhere; all.len()])).unwrap()
+}
+
+/// Groups where nothing told could contradict itself.
+fn group(index: &SurfaceIndex, options: &GroupingOptions) -> Grouping {
+    try_group(index, options).unwrap()
 }
 
 fn group_at(places: &[[f64; 2]]) -> Grouping {
@@ -46,7 +52,7 @@ fn label(no: usize) -> Label {
 }
 
 /// Every print is in one trackway or left over, and nowhere twice; every number makes sense.
-fn each_print_once(index: &SurfaceIndex, grouping: &Grouping) {
+pub(super) fn each_print_once(index: &SurfaceIndex, grouping: &Grouping) {
     let mut all: Vec<PrintNo> = grouping.ungrouped.clone();
     for trackway in &grouping.trackways {
         all.extend(&trackway.prints);

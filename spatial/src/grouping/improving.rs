@@ -1,17 +1,32 @@
 //! Rows improved under the second-order score: tails swapped, rows merged and split, prints put in, taken out and exchanged.
 
 use super::evidence::Member;
-use super::gaps::MOST_MISSING;
+use super::gaps::{MOST_APART, MOST_MISSING};
 use super::growing::lengthened;
-use super::scoring::{Model, Next, Row};
+use super::motion::Vector;
+use super::scoring::{Model, Next, Row, Walk};
 use rayon::prelude::*;
 
 /// A change must bring this much, or rounding could make it go round in circles.
 const LEAST_GAIN: f64 = 1e-6;
+/// How many times tangles are looked for.
+const UNTANGLED: usize = 4;
 /// Sweeps over all rows that still change.
-const SWEEPS: usize = 25;
+const SWEEPS: usize = 40;
 /// Another next print is thought of when it is at most this much worse than the present one, seen from the prints before.
 const WORTH_A_TRY: f64 = 4.0;
+/// Prints at the ends of pieces that may be none of theirs.
+const FRAYED: usize = 3;
+/// A join is thought of when its first print adds no less than this: what comes after it can make up for it.
+const WORTH_A_JOIN: f64 = -9.0;
+/// The least cosine of the angle under which a join is thought of.
+const ASIDE: f64 = 0.7;
+/// So many prints ahead show whether a change could bring anything, and this is how much hope is enough: rows are
+/// scored in an order of their own, and what is said of the next few prints is not said of all.
+const AHEAD: usize = 4;
+const HOPE: f64 = -3.0;
+/// How many joins are thought of at each end.
+const JOINS: usize = 6;
 /// How many other next prints are thought of at each print.
 const CHOICES: usize = 4;
 
@@ -45,13 +60,24 @@ pub(super) fn improve(model: &Model, rows: Vec<Row>, is_settled: impl Fn(&Row) -
     let mut unsettled: Vec<usize> = fresh.iter().flat_map(near).chain(fresh.iter().copied()).collect();
     unsettled.sort_unstable();
     unsettled.dedup();
+    let mut untangled = 0;
+    let mut touched: Vec<usize> = Vec::new();
     for _ in 0..SWEEPS {
+        touched.extend(&unsettled);
         let mut changes: Vec<Change> = unsettled
             .par_iter()
             .filter_map(|place| best_change(model, &rows, *place))
             .collect();
         changes.sort_by(|a, b| b.gain.total_cmp(&a.gain).then_with(|| a.gone.cmp(&b.gone)));
         unsettled = rows.apply(model, changes);
+        if unsettled.is_empty() && untangled < UNTANGLED {
+            untangled += 1;
+            touched.retain(|place| rows.all[*place].is_some());
+            touched.sort_unstable();
+            touched.dedup();
+            let changes = super::untangling::untangled(model, &rows, &std::mem::take(&mut touched));
+            unsettled = rows.apply(model, changes);
+        }
         if unsettled.is_empty() {
             break;
         }
@@ -63,19 +89,23 @@ pub(super) fn improve(model: &Model, rows: Vec<Row>, is_settled: impl Fn(&Row) -
 pub(super) struct Rows {
     pub all: Vec<Option<Row>>,
     pub of: Vec<Option<usize>>,
+    /// The place of each print in its row.
+    at: Vec<u32>,
 }
 
 impl Rows {
     pub fn new(members: usize, rows: Vec<Row>) -> Self {
-        let mut of = vec![None; members];
+        let (mut of, mut places) = (vec![None; members], vec![0; members]);
         for (place, row) in rows.iter().enumerate() {
-            for member in &row.prints {
+            for (member, at) in row.prints.iter().zip(0..) {
                 of[*member as usize] = Some(place);
+                places[*member as usize] = at;
             }
         }
         Self {
             all: rows.into_iter().map(Some).collect(),
             of,
+            at: places,
         }
     }
 
@@ -83,7 +113,7 @@ impl Rows {
         self.all[place].as_ref().map_or(&[], |row| &row.prints)
     }
 
-    fn score(&self, place: usize) -> f64 {
+    pub fn score(&self, place: usize) -> f64 {
         self.all[place].as_ref().map_or(0.0, |row| row.score)
     }
 
@@ -122,16 +152,16 @@ impl Rows {
             }
         }
         for prints in change.new {
-            let row = if prints.len() < 3 {
+            if !model.is_row(&prints) {
                 continue;
-            } else {
-                model.row(prints)
-            };
+            }
+            let row = model.row(prints);
             if row.score <= 0.0 {
                 continue;
             }
-            for member in &row.prints {
+            for (member, at) in row.prints.iter().zip(0..) {
                 self.of[*member as usize] = Some(self.all.len());
+                self.at[*member as usize] = at;
             }
             again.push(self.all.len());
             self.all.push(Some(row));
@@ -155,15 +185,20 @@ fn best_change(model: &Model, rows: &Rows, place: usize) -> Option<Change> {
         model,
         rows,
         place,
+        walks: Vec::new(),
         best: None,
     };
     let mut prints = rows.prints(place).to_vec();
-    search.parts(&prints);
-    search.along(&prints);
-    search.longer(&prints);
-    prints.reverse();
-    search.along(&prints);
-    search.longer(&prints);
+    for way in 0..2 {
+        search.walks = model.walks(&prints);
+        if way == 0 {
+            search.parts(&prints);
+        }
+        search.along(&prints);
+        search.longer(&prints);
+        search.joins(&prints);
+        prints.reverse();
+    }
     search.best
 }
 
@@ -172,6 +207,8 @@ struct Search<'a> {
     model: &'a Model<'a>,
     rows: &'a Rows,
     place: usize,
+    /// The walk along the row's prints, as far as each of them.
+    walks: Vec<Walk>,
     best: Option<Change>,
 }
 
@@ -179,13 +216,40 @@ impl Search<'_> {
     /// Changes within the row: a print taken out, and the row split in two.
     fn parts(&mut self, prints: &[Member]) {
         for at in 0..prints.len() {
-            let mut without = prints.to_vec();
-            without.remove(at);
-            self.offer(None, [without, Vec::new()]);
-            if at > 0 {
+            if at < 3
+                || self.onward(&self.walks[at - 1], &prints[at + 1..]) - self.present(at - 1, AHEAD + 1)
+                    > HOPE
+            {
+                let mut without = prints.to_vec();
+                without.remove(at);
+                self.offer(None, [without, Vec::new()]);
+            }
+            if at > 0 && self.splits(prints, at) {
                 self.offer(None, [prints[..at].to_vec(), prints[at..].to_vec()]);
             }
         }
+    }
+
+    /// Whether the row could be better in two, as far as the next prints show.
+    fn splits(&self, prints: &[Member], at: usize) -> bool {
+        let start = self.model.start(prints[at]);
+        let anew = start.score + self.onward(&start, &prints[at + 1..]);
+        at < 3 || anew - self.present(at - 1, AHEAD + 1) > HOPE
+    }
+
+    /// What the next few prints would add after a walk.
+    fn onward(&self, walk: &Walk, prints: &[Member]) -> f64 {
+        let mut after = *walk;
+        for member in prints.iter().take(AHEAD) {
+            self.model.take(&mut after, *member);
+        }
+        after.score - walk.score
+    }
+
+    /// What the next so many prints add now, after the print at a place.
+    fn present(&self, at: usize, count: usize) -> f64 {
+        let last = (at + count).min(self.walks.len() - 1);
+        self.walks[last].score - self.walks[at].score
     }
 
     /// The row with all that could be added after its last print, as far as no other row has it.
@@ -203,17 +267,13 @@ impl Search<'_> {
 
     /// Changes after each print, seen from the prints before it.
     fn along(&mut self, prints: &[Member]) {
-        let mut walk = self.model.start(prints[0]);
-        for at in 1..prints.len() {
-            self.model.take(&mut walk, prints[at]);
-            if at < 2 {
-                continue;
-            }
+        for at in 2..prints.len() {
+            let walk = self.walks[at];
             let is_end = at + 1 == prints.len();
             let present = if is_end {
                 0.0
             } else {
-                self.model.gain(&walk, prints[at + 1]).gain - WORTH_A_TRY
+                self.present(at, 1) - WORTH_A_TRY
             };
             let reach = if is_end { MOST_MISSING } else { 1 };
             let nexts = self.model.nexts(&walk, reach, present.clamp(-3.0, 2.0));
@@ -231,12 +291,21 @@ impl Search<'_> {
     fn with_next(&mut self, head: &[Member], tail: &[Member], next: &Next) {
         let one = [next.member];
         let after = tail.get(1..).unwrap_or(&[]);
+        let at = head.len() - 1;
         match self.rows.of[next.member as usize] {
             None => {
-                self.offer(None, [[head, &one, tail].concat(), Vec::new()]);
+                let mut walk = self.walks[at];
+                self.model.take(&mut walk, next.member);
+                if next.gain + self.onward(&walk, tail) - self.present(at, AHEAD) > HOPE {
+                    self.offer(None, [[head, &one, tail].concat(), Vec::new()]);
+                }
                 if !tail.is_empty() {
-                    self.offer(None, [[head, &one, after].concat(), Vec::new()]);
-                    self.offer(None, [[head, &one].concat(), tail.to_vec()]);
+                    if next.gain + self.onward(&walk, after) - self.present(at, AHEAD + 1) > HOPE {
+                        self.offer(None, [[head, &one, after].concat(), Vec::new()]);
+                    }
+                    if next.gain > 0.0 && self.splits(&[head, tail].concat(), at + 1) {
+                        self.offer(None, [[head, &one].concat(), tail.to_vec()]);
+                    }
                 }
             }
             Some(other) => self.with_other(head, tail, other, next.member),
@@ -246,9 +315,7 @@ impl Search<'_> {
     /// Changes of this row and another one that the next print lies in.
     fn with_other(&mut self, head: &[Member], tail: &[Member], other: usize, member: Member) {
         let theirs = self.rows.prints(other);
-        let Some(at) = theirs.iter().position(|print| *print == member) else {
-            return;
-        };
+        let at = self.rows.at[member as usize] as usize;
         let (mut before, mut behind) = (theirs[..at].to_vec(), theirs[at + 1..].to_vec());
         let one = [member];
         let mine = tail.get(..1).unwrap_or(&[]);
@@ -275,6 +342,81 @@ impl Search<'_> {
             before.reverse();
             behind.reverse();
         }
+    }
+
+    /// Joins to pieces further on that go the same way, prints at either piece's end left out or not.
+    fn joins(&mut self, prints: &[Member]) {
+        let shortest = prints.len().saturating_sub(FRAYED).max(3);
+        for at in shortest - 1..prints.len() {
+            let (head, tail) = prints.split_at(at + 1);
+            let walk = self.walks[at];
+            for (other, piece, rest) in self.pieces_ahead(&walk) {
+                let start = self.model.start(piece[0]);
+                let anew = start.score + self.onward(&start, &piece[1..]);
+                let mut first = walk;
+                self.model.take(&mut first, piece[0]);
+                let further = first.score - walk.score + self.onward(&first, &piece[1..]);
+                if further - anew > HOPE {
+                    let joined = [head, &piece].concat();
+                    self.offer_all(Some(other), vec![joined, rest, tail.to_vec()]);
+                }
+            }
+        }
+    }
+
+    /// The pieces of other rows that could go on from a walk: the row's place, its prints from there on, and those before.
+    fn pieces_ahead(&self, walk: &Walk) -> Vec<(usize, Vec<Member>, Vec<Member>)> {
+        let Some(pace) = walk.pace() else {
+            return Vec::new();
+        };
+        let from = self.model.evidence.place(walk.last);
+        let reach_m = pace.length() * (f64::from(MOST_APART) + 1.3);
+        let mut found: Vec<(f64, usize, bool, usize)> = Vec::new();
+        for member in self.model.evidence.within(from, reach_m, walk.last) {
+            let Some(other) = self.rows.of[member as usize].filter(|other| *other != self.place) else {
+                continue;
+            };
+            let off = self.model.evidence.place(member) - from;
+            let theirs = self.rows.prints(other);
+            let at = self.rows.at[member as usize] as usize;
+            for (is_turned, place) in [(false, at), (true, theirs.len() - 1 - at)] {
+                if place <= FRAYED
+                    && theirs.len() - place >= 2
+                    && off.dot(pace) > ASIDE * off.length() * pace.length()
+                    && self.goes_along(theirs, at, is_turned, pace)
+                {
+                    let gain = self.model.gain(walk, member).gain;
+                    if gain > WORTH_A_JOIN {
+                        found.push((gain, other, is_turned, place));
+                    }
+                }
+            }
+        }
+        found.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.1, a.2, a.3).cmp(&(b.1, b.2, b.3))));
+        found.truncate(JOINS);
+        let piece = |(_, other, is_turned, place): (f64, usize, bool, usize)| {
+            let mut theirs = self.rows.prints(other).to_vec();
+            if is_turned {
+                theirs.reverse();
+            }
+            let piece = theirs.split_off(place);
+            (other, piece, theirs)
+        };
+        found.into_iter().map(piece).collect()
+    }
+
+    /// Whether a row goes on from one of its prints about as a pace vector points, with paces not wholly others.
+    fn goes_along(&self, theirs: &[Member], at: usize, is_turned: bool, pace: Vector) -> bool {
+        let on = if is_turned {
+            at.saturating_sub(2)
+        } else {
+            (at + 2).min(theirs.len() - 1)
+        };
+        let way = self.model.evidence.place(theirs[on]) - self.model.evidence.place(theirs[at]);
+        let paces = at.abs_diff(on) as f64;
+        way.dot(pace) > 0.3 * way.length() * pace.length()
+            && way.length() > 0.4 * paces * pace.length()
+            && way.length() < 5.0 * paces * pace.length()
     }
 
     fn offer(&mut self, other: Option<usize>, new: [Vec<Member>; 2]) {

@@ -2,6 +2,7 @@
 
 use super::evidence::{Evidence, Foot};
 use super::gait::{Gait, Normal};
+use super::terms::{Tally, Term};
 use crate::angle::turn_rad;
 use crate::model::{Limb, Side};
 use std::f64::consts::{PI, TAU};
@@ -62,25 +63,28 @@ impl Mean {
 impl Kin {
     /// The log-likelihood ratio of a further print's attributes, all but its azimuth, against those of any print.
     pub fn ratio(&self, gait: &Gait, evidence: &Evidence, foot: &Foot, even: bool) -> f64 {
-        let mut ratio = measure(self.size, gait.size_sd, foot.size, foot.size_density);
+        let mut ratio = 0.0;
+        self.tell(gait, evidence, foot, even, &mut ratio);
+        ratio
+    }
+
+    /// The same, each attribute by itself.
+    pub fn tell(&self, gait: &Gait, evidence: &Evidence, foot: &Foot, even: bool, tally: &mut impl Tally) {
+        let size = measure(self.size, gait.size_sd, foot.size, foot.size_density);
+        tally.add(Term::Size, size);
         if let Some(shape) = foot.shape {
-            ratio += measure(self.shape, gait.shape_sd, shape, foot.shape_density);
+            let shape = measure(self.shape, gait.shape_sd, shape, foot.shape_density);
+            tally.add(Term::Shape, shape);
         }
         if let Some(side) = foot.side {
-            let odds = if (side == Side::Left) == even {
-                self.even_left
-            } else {
-                -self.even_left
-            };
-            let agrees = 1.0 / (1.0 + (-odds).exp());
-            ratio += (2.0 * (gait.wrong + (1.0 - 2.0 * gait.wrong) * agrees)).ln();
+            tally.add(Term::Side, self.of_side(gait, side, even));
         }
         if let Some(limb) = foot.limb {
             let (same, other, common) = match limb {
                 Limb::Pes => (self.pes, self.manus, evidence.pes_share),
                 Limb::Manus => (self.manus, self.pes, 1.0 - evidence.pes_share),
             };
-            ratio += agreement(gait.wrong, same, other, common);
+            tally.add(Term::Limb, agreement(gait.wrong, same, other, common));
         }
         if let Some(number) = foot.morphotype {
             let common = evidence.morphotype_shares[usize::from(number)];
@@ -89,16 +93,18 @@ impl Kin {
                 Some(_) => (0.0, self.morphotype_count),
                 None => (0.0, 0.0),
             };
-            ratio += agreement(gait.wrong, same, other, common);
+            tally.add(Term::Morphotype, agreement(gait.wrong, same, other, common));
         }
-        ratio
     }
 
-    /// The log-likelihood ratio of a further print's azimuth against any azimuth.
-    pub fn azimuth_ratio(&self, gait: &Gait, azimuth_rad: f64, heading_rad: f64, even: bool) -> f64 {
-        let [forward, backward] = self.azimuth_densities(gait, azimuth_rad, heading_rad, even);
-        let weight = 1.0 / (1.0 + (-self.forward).exp());
-        (TAU * (weight * forward + (1.0 - weight) * backward)).ln()
+    fn of_side(&self, gait: &Gait, side: Side, even: bool) -> f64 {
+        let odds = if (side == Side::Left) == even {
+            self.even_left
+        } else {
+            -self.even_left
+        };
+        let agrees = 1.0 / (1.0 + (-odds).exp());
+        (2.0 * (gait.wrong + (1.0 - 2.0 * gait.wrong) * agrees)).ln()
     }
 
     fn azimuth_densities(&self, gait: &Gait, azimuth_rad: f64, heading_rad: f64, even: bool) -> [f64; 2] {
@@ -141,9 +147,11 @@ impl Kin {
         }
     }
 
-    /// Takes a print's azimuth in.
-    pub fn add_azimuth(&mut self, gait: &Gait, azimuth_rad: f64, heading_rad: f64, even: bool) {
+    /// Takes a print's azimuth in; gives its log-likelihood ratio against any azimuth.
+    pub fn take_azimuth(&mut self, gait: &Gait, azimuth_rad: f64, heading_rad: f64, even: bool) -> f64 {
         let [forward, backward] = self.azimuth_densities(gait, azimuth_rad, heading_rad, even);
+        let weight = 1.0 / (1.0 + (-self.forward).exp());
+        let ratio = (TAU * (weight * forward + (1.0 - weight) * backward)).ln();
         self.forward += (forward / backward).ln();
         for way in [0, 1] {
             let rotation = rotation(azimuth_rad, heading_rad, even, way);
@@ -152,6 +160,7 @@ impl Kin {
                 self.rotations[way].add(rotation);
             }
         }
+        ratio
     }
 
     /// ln odds that the row was walked in the order of its prints, by azimuths.

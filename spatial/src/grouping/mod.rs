@@ -17,9 +17,12 @@
 //! | `candidates` | which prints could follow one another, from the R-tree |
 //! | `growing` | tracklets, from certain triples outwards |
 //! | `solving`, `improving` | the choice among all tracklets, and its improvement |
+//! | `untangling` | two rows that have mixed their prints, told apart anew |
 //! | `sets`, `line`, `singles` | manus prints joined to the pes row that they run along with |
 //! | `direction` | which way it was walked |
 //! | `doubts`, `sampling`, `probabilities` | how sure each link is |
+//! | `wishes` | links that the user has fixed or forbidden |
+//! | `terms`, `explaining` | what each part of the evidence adds to a link |
 //! | `answer` | the result in the words of the interface |
 //!
 //! The steps: triples of prints are scored about each print; rows grow from the best; the best disjoint rows are
@@ -37,6 +40,7 @@ mod candidates;
 mod direction;
 mod doubts;
 mod evidence;
+mod explaining;
 mod gait;
 mod gaps;
 mod ground;
@@ -52,12 +56,15 @@ mod seen;
 mod sets;
 mod singles;
 mod solving;
+mod terms;
 mod three;
+mod untangling;
+mod wishes;
 
 use crate::index::{PrintNo, SurfaceIndex};
 
 /// What the caller may choose.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct GroupingOptions {
     /// Seed of the sampling from which link probabilities come.
     pub seed: u64,
@@ -65,6 +72,36 @@ pub struct GroupingOptions {
     pub rounds: usize,
     /// How many changes the sampling tries for each doubtful link; 0 leaves the sampling out, and each probability is then the scores' own.
     pub samples: usize,
+    /// Links that the user is sure of, each of two prints in walking order: they follow each other in one row of the
+    /// answer, whatever the evidence says, and all else is grouped around them.
+    pub fixed: Vec<[PrintNo; 2]>,
+    /// Pairs of prints that never follow each other in the answer, in either order.
+    pub forbidden: Vec<[PrintNo; 2]>,
+    /// Whether each link is explained by the parts of its score.
+    pub explain: bool,
+}
+
+/// What the user has told of links cannot all be true.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum Contradiction {
+    /// No print of the surface has this number.
+    #[error("a link names print number {0}, and the surface has no such print")]
+    Unknown(PrintNo),
+    /// A link from a print to itself.
+    #[error("print number {0} is linked to itself")]
+    Itself(PrintNo),
+    /// The same two prints.
+    #[error("the link between print numbers {0} and {1} is both fixed and forbidden")]
+    FixedAndForbidden(PrintNo, PrintNo),
+    /// Fixed links from one print to two others.
+    #[error("fixed links lead from print number {0} to two different prints; a foot goes on to one")]
+    TwoAfter(PrintNo),
+    /// Fixed links from two prints to one.
+    #[error("fixed links lead to print number {0} from two different prints; a foot comes from one")]
+    TwoBefore(PrintNo),
+    /// Fixed links that come back to where they began.
+    #[error("fixed links lead in a circle through print number {0}")]
+    Circle(PrintNo),
 }
 
 impl Default for GroupingOptions {
@@ -73,6 +110,9 @@ impl Default for GroupingOptions {
             seed: 1,
             rounds: 2,
             samples: 100,
+            fixed: Vec::new(),
+            forbidden: Vec::new(),
+            explain: false,
         }
     }
 }
@@ -87,7 +127,7 @@ pub struct Grouping {
 }
 
 /// A probable trackway: at least three prints of one limb kind, since two prints only show a pace, and
-/// a pace between any two prints proves nothing.
+/// a pace between any two prints proves nothing, unless the user says that it is one.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GroupedTrackway {
     /// All prints in walking order, manus prints included; a manus stands just before or after the pes of its set.
@@ -102,6 +142,24 @@ pub struct GroupedTrackway {
     pub midline: Vec<PrintNo>,
     /// How many prints are missing between successive prints of `midline`.
     pub missing: Vec<u8>,
+    /// Why each print is there, if it was asked: the links of the midline in walking order, then one for each manus print.
+    pub explained: Vec<Explained>,
+}
+
+/// One link by the parts of its score: natural logarithms of how much more probable what was measured is if the
+/// prints belong together than if they do not.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Explained {
+    /// The print that the link leads from.
+    pub from: PrintNo,
+    /// The print that it leads to: the next of the row, or a manus print from its pes or, where that is missing, from
+    /// the nearest print of the midline.
+    pub to: PrintNo,
+    /// What the link adds to the score of its row, as scored from the row's first print (which may be its last in
+    /// walking order); for a manus print, ln odds that its row belongs to the midline. The sum of `terms`.
+    pub score: f64,
+    /// Name and value of each part.
+    pub terms: Vec<(&'static str, f64)>,
 }
 
 /// Groups the prints of a surface into probable trackways.
@@ -112,15 +170,20 @@ pub struct GroupedTrackway {
 /// # References
 /// Second-order scores: this program's own. Sampling of links: Oh, Russell & Sastry (2009), Markov chain Monte
 /// Carlo data association, IEEE Transactions on Automatic Control 54(3) (cited from memory).
-#[must_use]
-pub fn group(index: &SurfaceIndex, options: &GroupingOptions) -> Grouping {
-    let evidence = evidence::Evidence::of(index);
+///
+/// # Errors
+/// Where the fixed and forbidden links of the options contradict each other or name prints that are not there.
+pub fn group(index: &SurfaceIndex, options: &GroupingOptions) -> Result<Grouping, Contradiction> {
+    let evidence = evidence::Evidence::of(index, options)?;
     let (model, rows) = solving::solve(&evidence, options.rounds);
     let probable = probabilities::of_rows(&model, &rows, options);
     let joined = sets::join(&model, rows);
-    answer::write(&model, &joined, &probable)
+    Ok(answer::write(&model, &joined, &probable, options.explain))
 }
 
 #[cfg(test)]
 #[path = "grouping_tests.rs"]
 mod tests;
+
+#[cfg(test)]
+mod wishes_tests;

@@ -19,7 +19,8 @@ impl Vector {
     }
 
     pub fn length(self) -> f64 {
-        self.east.hypot(self.north)
+        // Places lie within a surface of some kilometres: no square of them can overflow that matters.
+        self.dot(self).sqrt()
     }
 
     /// The unit vector of the same direction; north for a vector of no length.
@@ -252,9 +253,8 @@ impl Motion {
         }
     }
 
-    /// Takes a print in at this step.
-    pub fn observe(&mut self, place: Vector) {
-        let expected = self.expected();
+    /// Takes a print in at this step, where it was expected as said.
+    pub fn observe(&mut self, expected: &Expected, place: Vector) {
         let off = place - expected.place;
         let left = expected.heading.to_left();
         let (ahead, aside) = (off.dot(expected.heading), off.dot(left));
@@ -317,7 +317,7 @@ mod tests {
         for step in 3..12 {
             motion.advance();
             spreads.push(motion.expected().along * motion.expected().across);
-            motion.observe(print(step));
+            motion.observe(&motion.clone().expected(), print(step));
         }
         assert!(spreads.is_sorted_by(|a, b| a >= b), "{spreads:?}");
         let mut waiting = motion;

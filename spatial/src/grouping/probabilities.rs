@@ -73,7 +73,10 @@ impl Probable {
     }
 
     /// The probability that one print follows another in a trackway.
-    pub fn link(&self, joined: &Joined, one: Member, other: Member) -> f64 {
+    pub fn link(&self, model: &Model, joined: &Joined, one: Member, other: Member) -> f64 {
+        if model.evidence.wishes.is_fixed(one, other) {
+            return 1.0;
+        }
         let p = self.links.get(&link(one, other)).copied();
         // Prints of different limbs follow each other if the rows belong together.
         p.unwrap_or_else(|| sigmoid(joined.odds)) * (1.0 - OWN_ERROR)

@@ -185,7 +185,7 @@ impl<'a> State<'a> {
         if let Some(score) = self.scores.get(row) {
             return *score;
         }
-        let score = if row.len() == 2 {
+        let score = if row.len() == 2 && !self.model.is_row(row) {
             PAIR
         } else {
             self.model.score(row)

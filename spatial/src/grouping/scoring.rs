@@ -8,7 +8,8 @@ use super::evidence::{Evidence, Foot, Member};
 use super::gait::Gait;
 use super::gaps::MOST_HIDDEN;
 use super::kin::Kin;
-use super::motion::{Expected, Motion};
+use super::motion::{Expected, Motion, Vector};
+use super::terms::{Tally, Term};
 use super::three::Three;
 use std::f64::consts::TAU;
 
@@ -56,6 +57,15 @@ enum Stage {
     Many(Motion),
 }
 
+/// A row that has come to a further print: after how many paces, where it was expected, and what its place adds.
+#[derive(Debug, Clone, Copy)]
+struct Arrived {
+    motion: Motion,
+    paces: u8,
+    expected: Expected,
+    ratio: f64,
+}
+
 /// A further print for a row: after how many paces, and what it adds to the score.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Next {
@@ -82,8 +92,10 @@ impl Model<'_> {
     /// A walk over a triple without missing prints.
     pub fn start_three(&self, [first, second, third]: [Member; 3]) -> Walk {
         let mut walk = self.start(first);
-        self.take_second(&mut walk, second);
-        self.take_third(&mut walk, first, [1, 1], third);
+        let mut gain = 0.0;
+        self.take_second(&mut walk, second, &mut gain);
+        self.take_third(&mut walk, first, [1, 1], third, &mut gain);
+        walk.score += gain;
         walk
     }
 
@@ -94,16 +106,27 @@ impl Model<'_> {
         }
         let mut missing = Vec::with_capacity(prints.len());
         let walk = self.walk(&prints, &mut missing);
+        let wishes = &self.evidence.wishes;
+        let told = if wishes.is_empty() {
+            0.0
+        } else {
+            wishes.of_row(&prints)
+        };
         Row {
             prints,
             missing,
-            score: walk.map_or(0.0, |walk| walk.score),
+            score: walk.map_or(0.0, |walk| walk.score) + told,
         }
     }
 
-    /// The score alone, as of [`Model::row`]; rows of fewer than three prints have none.
+    /// Whether prints are enough for a row: three, or two that are told to follow each other.
+    pub fn is_row(&self, prints: &[Member]) -> bool {
+        prints.len() >= 3 || (prints.len() == 2 && self.evidence.wishes.is_fixed(prints[0], prints[1]))
+    }
+
+    /// The score alone, as of [`Model::row`]; what is no row has none.
     pub fn score(&self, prints: &[Member]) -> f64 {
-        if prints.len() < 3 {
+        if !self.is_row(prints) {
             return 0.0;
         }
         self.row(prints.to_vec()).score
@@ -122,6 +145,18 @@ impl Model<'_> {
             missing.push(paces - 1);
         }
         Some(walk)
+    }
+
+    /// The walk along prints in the order given, as far as each of them.
+    pub fn walks(&self, prints: &[Member]) -> Vec<Walk> {
+        let mut walk = self.start(prints[0]);
+        let mut walks = Vec::with_capacity(prints.len());
+        walks.push(walk);
+        for member in &prints[1..] {
+            self.take(&mut walk, *member);
+            walks.push(walk);
+        }
+        walks
     }
 
     /// A row starts at the end with the shorter pace: turning the surface does not change that.
@@ -147,34 +182,54 @@ impl Model<'_> {
     /// Takes the next print in with the most probable number of paces; gives the paces before it (which only the
     /// third print settles) and to it.
     pub fn take(&self, walk: &mut Walk, member: Member) -> (u8, u8) {
+        let mut gain = 0.0;
+        let paces = self.take_into(walk, member, &mut gain);
+        walk.score += gain;
+        paces
+    }
+
+    /// The same, with what the print adds given to a tally and not to the walk.
+    pub fn take_into(&self, walk: &mut Walk, member: Member, tally: &mut impl Tally) -> (u8, u8) {
         match walk.stage {
             Stage::One => {
-                self.take_second(walk, member);
+                self.take_second(walk, member, tally);
                 (1, 1)
             }
             Stage::Two { first } => {
                 let paces = self.best_three([first, walk.last, member]);
-                self.take_third(walk, first, paces, member);
+                self.take_third(walk, first, paces, member, tally);
                 (paces[0], paces[1])
             }
             Stage::Many(motion) => {
-                let (paces, _) = self.best_paces(walk, &motion, member);
-                self.take_further(walk, motion, paces, member);
-                (1, paces)
+                let arrived = self.best_paces(walk, motion, member);
+                self.take_further(walk, arrived, member, tally);
+                (1, arrived.paces)
             }
         }
     }
 
-    fn take_second(&self, walk: &mut Walk, member: Member) {
+    fn take_second(&self, walk: &mut Walk, member: Member, tally: &mut impl Tally) {
         let first = walk.last;
-        walk.score += self.pace_ratio(first, member, 1) + self.kin_ratio(walk, member, 1);
-        self.settle(walk, member, 1, Stage::Two { first });
+        self.pace_ratio(first, member, tally);
+        self.kin_ratio(walk, member, 1, tally);
+        self.settle(walk, member, 1, Stage::Two { first }, tally);
     }
 
     /// The third print's own score takes back what the second's pace gave for one pace if it was several.
-    fn take_third(&self, walk: &mut Walk, first: Member, paces: [u8; 2], member: Member) {
+    fn take_third(
+        &self,
+        walk: &mut Walk,
+        first: Member,
+        paces: [u8; 2],
+        member: Member,
+        tally: &mut impl Tally,
+    ) {
         let trio = [first, walk.last, member];
-        walk.score += self.three_ratio(trio, paces) - self.pace_ratio(first, walk.last, 1);
+        Three::of(self, trio).tell(&self.gait, paces, tally);
+        let missing = self.missing_cost(trio[0], trio[1], paces[0]) - self.missing_cost(trio[0], trio[1], 1)
+            + self.missing_cost(trio[1], trio[2], paces[1]);
+        tally.add(Term::Missing, missing);
+        tally.add(Term::Chance, -self.chance(self.evidence.foot(member)));
         if paces[0].is_multiple_of(2) {
             // The second print is of the first's foot after all.
             walk.even = true;
@@ -182,56 +237,77 @@ impl Model<'_> {
             walk.kin.add(&self.gait, self.evidence.foot(first), true);
             walk.kin.add(&self.gait, self.evidence.foot(trio[1]), true);
         }
-        walk.score += self.kin_ratio(walk, member, paces[1]);
+        self.kin_ratio(walk, member, paces[1], tally);
         let evens = [
             true,
             paces[0].is_multiple_of(2),
             (paces[0] + paces[1]).is_multiple_of(2),
         ];
         let motion = Motion::of_three(trio.map(|member| self.evidence.place(member)), paces);
-        self.settle(walk, member, paces[1], Stage::Many(motion));
+        self.settle(walk, member, paces[1], Stage::Many(motion), tally);
         let heading_rad = motion.pace().azimuth_rad();
         for (member, even) in trio.into_iter().zip(evens) {
-            self.add_azimuth(walk, member, heading_rad, even);
+            self.add_azimuth(walk, member, heading_rad, even, tally);
         }
     }
 
-    fn take_further(&self, walk: &mut Walk, mut motion: Motion, paces: u8, member: Member) {
-        for _ in 0..paces {
-            motion.advance();
-        }
-        let expected = motion.expected();
+    fn take_further(&self, walk: &mut Walk, arrived: Arrived, member: Member, tally: &mut impl Tally) {
+        let Arrived {
+            mut motion,
+            paces,
+            expected,
+            ratio,
+        } = arrived;
         let place = self.evidence.place(member);
-        walk.score += self.place_ratio(walk, &expected, member) + self.missing_cost(walk.last, member, paces);
-        walk.score += self.kin_ratio(walk, member, paces);
+        let (missing, chance) = (
+            self.missing_cost(walk.last, member, paces),
+            -self.chance(self.evidence.foot(member)),
+        );
+        tally.add(Term::Stride, ratio - missing - chance);
+        tally.add(Term::Missing, missing);
+        tally.add(Term::Chance, chance);
+        self.kin_ratio(walk, member, paces, tally);
         let off_2 = expected
             .distance_2(place)
             .min(FAR_OFF_2 * walk.scale / walk.known);
         walk.scale += off_2 / 2.0;
         walk.known += 1.0;
-        motion.observe(place);
-        self.settle(walk, member, paces, Stage::Many(motion));
-        self.add_azimuth(walk, member, motion.pace().azimuth_rad(), walk.even);
+        motion.observe(&expected, place);
+        self.settle(walk, member, paces, Stage::Many(motion), tally);
+        self.add_azimuth(walk, member, motion.pace().azimuth_rad(), walk.even, tally);
     }
 
-    fn settle(&self, walk: &mut Walk, member: Member, paces: u8, stage: Stage) {
+    fn settle(&self, walk: &mut Walk, member: Member, paces: u8, stage: Stage, tally: &mut impl Tally) {
+        if !self.evidence.wishes.is_empty() {
+            let told = self.evidence.wishes.of_link(walk.last, member);
+            if told != 0.0 {
+                tally.add(Term::Told, told);
+            }
+        }
         walk.even ^= paces % 2 == 1;
         walk.kin.add(&self.gait, self.evidence.foot(member), walk.even);
         walk.last = member;
         walk.stage = stage;
     }
 
-    fn add_azimuth(&self, walk: &mut Walk, member: Member, heading_rad: f64, even: bool) {
+    fn add_azimuth(
+        &self,
+        walk: &mut Walk,
+        member: Member,
+        heading_rad: f64,
+        even: bool,
+        tally: &mut impl Tally,
+    ) {
         if let Some(azimuth_rad) = self.evidence.foot(member).azimuth_rad {
-            walk.score += walk.kin.azimuth_ratio(&self.gait, azimuth_rad, heading_rad, even);
-            walk.kin.add_azimuth(&self.gait, azimuth_rad, heading_rad, even);
+            let ratio = walk.kin.take_azimuth(&self.gait, azimuth_rad, heading_rad, even);
+            tally.add(Term::Azimuth, ratio);
         }
     }
 
-    fn kin_ratio(&self, walk: &Walk, member: Member, paces: u8) -> f64 {
+    fn kin_ratio(&self, walk: &Walk, member: Member, paces: u8, tally: &mut impl Tally) {
         let even = walk.even ^ (paces % 2 == 1);
         walk.kin
-            .ratio(&self.gait, self.evidence, self.evidence.foot(member), even)
+            .tell(&self.gait, self.evidence, self.evidence.foot(member), even, tally);
     }
 
     /// What the next print would add, with the most probable number of paces.
@@ -245,37 +321,36 @@ impl Model<'_> {
         }
     }
 
-    /// What the next print would add after this many paces.
-    pub fn gain_after(&self, walk: &Walk, member: Member, paces: u8) -> Next {
-        let mut after = *walk;
-        if let Stage::Many(motion) = walk.stage {
-            self.take_further(&mut after, motion, paces, member);
-        }
-        Next {
-            member,
+    /// The next print after a motion that has come so many paces on.
+    fn arrive(&self, walk: &Walk, motion: Motion, paces: u8, member: Member) -> Arrived {
+        let expected = motion.expected();
+        let ratio = self.place_ratio(walk, &expected, member) + self.missing_cost(walk.last, member, paces);
+        Arrived {
+            motion,
             paces,
-            gain: after.score - walk.score,
+            expected,
+            ratio,
         }
     }
 
-    fn best_paces(&self, walk: &Walk, motion: &Motion, member: Member) -> (u8, f64) {
-        let mut motion = *motion;
+    fn best_paces(&self, walk: &Walk, mut motion: Motion, member: Member) -> Arrived {
         let far =
             (self.evidence.place(member) - self.evidence.place(walk.last)).length() / motion.pace().length();
         let likely = far.round().clamp(1.0, f64::from(MOST_HIDDEN)) as u8;
-        let mut best = (likely, f64::NEG_INFINITY);
-        for paces in 1..=likely.saturating_add(1) {
+        // Near a whole number of paces no other number is thought of.
+        let either = u8::from((far - f64::from(likely)).abs() > 0.3);
+        let mut best: Option<Arrived> = None;
+        for paces in 1..=likely.saturating_add(either) {
             motion.advance();
-            if paces + 1 < likely {
+            if paces + either < likely {
                 continue;
             }
-            let ratio = self.place_ratio(walk, &motion.expected(), member)
-                + self.missing_cost(walk.last, member, paces);
-            if ratio > best.1 {
-                best = (paces, ratio);
+            let arrived = self.arrive(walk, motion, paces, member);
+            if best.is_none_or(|best| arrived.ratio > best.ratio) {
+                best = Some(arrived);
             }
         }
-        best
+        best.unwrap_or_else(|| self.arrive(walk, motion, 1, member))
     }
 
     fn best_three(&self, trio: [Member; 3]) -> [u8; 2] {
@@ -293,26 +368,19 @@ impl Model<'_> {
         best.0
     }
 
-    /// The place of a second print, so many paces from the first.
+    /// The place of a second print, one pace from the first.
     ///
     /// # Formula
     /// f(ln d) / (2π d²) over the density of prints of no row.
-    fn pace_ratio(&self, first: Member, second: Member, paces: u8) -> f64 {
+    fn pace_ratio(&self, first: Member, second: Member, tally: &mut impl Tally) {
         let expected = self.gait.pace_of(self.evidence, first);
         let (one, two) = (self.evidence.foot(first), self.evidence.foot(second));
         let far_m = (two.place - one.place).length().max(1e-3);
         let length = (one.size + two.size) / 2.0;
-        expected.ln_density(far_m.ln() - f64::from(paces).ln() - length)
-            - (TAU * far_m * far_m).ln()
-            - self.chance(two)
-            + self.missing_cost(first, second, paces)
-    }
-
-    /// The places of a second and third print, and what is missing between them.
-    fn three_ratio(&self, trio: [Member; 3], paces: [u8; 2]) -> f64 {
-        Three::of(self, trio).ratio(&self.gait, paces)
-            + self.missing_cost(trio[0], trio[1], paces[0])
-            + self.missing_cost(trio[1], trio[2], paces[1])
+        let density = expected.ln_density(far_m.ln() - length) - (TAU * far_m * far_m).ln();
+        tally.add(Term::Pace, density);
+        tally.add(Term::Chance, -self.chance(two));
+        tally.add(Term::Missing, self.missing_cost(first, second, 1));
     }
 
     /// The place of a further print against chance.
@@ -332,7 +400,7 @@ impl Model<'_> {
 
     /// ln of the density of prints of no row, less the probability that a print that was made is there.
     pub fn chance(&self, foot: &Foot) -> f64 {
-        foot.crowding + self.gait.background.ln() - (1.0 - self.gait.missing).ln()
+        foot.crowding + self.gait.ln_chance
     }
 
     /// Prints that could come next, and after how many paces; those that add nothing are left out.
@@ -353,9 +421,11 @@ impl Model<'_> {
                 if member == walk.last || found.iter().any(|next| next.member == member) {
                     continue;
                 }
-                let next = self.gain_after(walk, member, paces);
-                if next.gain > least_gain {
-                    found.push(next);
+                let (mut after, mut gain) = (*walk, 0.0);
+                let arrived = self.arrive(walk, motion, paces, member);
+                self.take_further(&mut after, arrived, member, &mut gain);
+                if gain > least_gain {
+                    found.push(Next { member, paces, gain });
                 }
             }
             exposed += u8::from(!self.evidence.ground.is_hidden(expected.place));
@@ -370,6 +440,14 @@ impl Model<'_> {
 }
 
 impl Walk {
+    /// The pace vector, once there are three prints.
+    pub fn pace(&self) -> Option<Vector> {
+        match self.stage {
+            Stage::Many(motion) => Some(motion.pace()),
+            Stage::One | Stage::Two { .. } => None,
+        }
+    }
+
     pub fn kin(&self) -> &Kin {
         &self.kin
     }

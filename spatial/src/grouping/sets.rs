@@ -19,8 +19,9 @@ pub(super) struct Joined {
     pub fore: Vec<(i32, Member)>,
     /// How far ahead of its pes the manus stands, if the midline was walked as it is listed, metres.
     pub ahead_m: f64,
-    /// ln odds that the manus prints belong to the midline.
+    /// ln odds that the manus prints belong to the midline, and what these come from.
     pub odds: f64,
+    pub terms: Vec<(&'static str, f64)>,
 }
 
 /// Joins rows, and then the single prints that fit a set.
@@ -52,17 +53,45 @@ pub(super) fn join(model: &Model, rows: Vec<Row>) -> Vec<Joined> {
     }
     let mut joined: Vec<Joined> = joined.into_iter().flatten().collect();
     super::singles::join(model, &mut joined);
+    if model.evidence.wishes.is_empty() {
+        return joined;
+    }
     joined
+        .into_iter()
+        .flat_map(|joined| joined.as_told(model))
+        .collect()
 }
 
 impl Joined {
-    fn alone(row: Row) -> Self {
+    pub fn alone(row: Row) -> Self {
         Self {
             midline: row,
             fore: Vec::new(),
             ahead_m: 0.0,
             odds: 0.0,
+            terms: Vec::new(),
         }
+    }
+
+    /// Parted again where two prints would follow each other that must not, or where fixed links of the two rows go
+    /// opposite ways.
+    fn as_told(self, model: &Model) -> Vec<Self> {
+        let wishes = &model.evidence.wishes;
+        let listed = listed(&self);
+        let is_allowed = |pair: &[Member]| !wishes.is_forbidden(pair[0], pair[1]);
+        let fore: Vec<Member> = self.fore.iter().map(|(_, member)| *member).collect();
+        let (mine, theirs) = (wishes.goes_on(&self.midline.prints), wishes.goes_on(&fore));
+        let is_one_way = mine.is_none() || theirs.is_none() || mine == theirs;
+        if listed.windows(2).all(is_allowed) && is_one_way && self.midline.prints.windows(2).all(is_allowed) {
+            return vec![self];
+        }
+        let rows = [self.midline.prints, fore]
+            .into_iter()
+            .filter(|prints| model.is_row(prints));
+        rows.map(|prints| model.row(prints))
+            .filter(|row| row.score > 0.0)
+            .map(Self::alone)
+            .collect()
     }
 
     /// A further piece of a manus row must have about the same offset and stand at other steps.
@@ -76,10 +105,27 @@ impl Joined {
     fn take(&mut self, found: &Match) {
         if self.fore.is_empty() {
             (self.ahead_m, self.odds) = (found.ahead_m, found.odds);
+            self.terms = found.terms.to_vec();
         }
         self.fore.extend(&found.prints);
         self.fore.sort_unstable();
     }
+}
+
+/// All prints of a trackway as its midline is listed, those of one set in the order in which they lie ahead.
+pub(super) fn listed(joined: &Joined) -> Vec<Member> {
+    let mut step = 0;
+    let mut placed = Vec::with_capacity(joined.midline.prints.len() + joined.fore.len());
+    for (at, member) in joined.midline.prints.iter().enumerate() {
+        if at > 0 {
+            step += 1 + i32::from(joined.midline.missing[at - 1]);
+        }
+        placed.push((step, false, *member));
+    }
+    placed.extend(joined.fore.iter().map(|(step, member)| (*step, true, *member)));
+    let fore_first = joined.ahead_m < 0.0;
+    placed.sort_by_key(|(step, fore, _)| (*step, *fore != fore_first));
+    placed.into_iter().map(|(_, _, member)| member).collect()
 }
 
 /// A row that could be the manus row of another.
@@ -90,6 +136,7 @@ struct Match {
     ahead_m: f64,
     apart_m: f64,
     odds: f64,
+    terms: [(&'static str, f64); 5],
 }
 
 /// Rows whose sets' odds are below this stay apart.
@@ -161,11 +208,14 @@ fn match_at(model: &Model, lines: &[Line], hind: usize, fore: usize, way: i32, s
         .windows(2)
         .map(|pair| or_anywhere(0.2, around(pair[1].2, pair[0].2, drifts_m)))
         .sum();
-    let odds = keeps - drifts - anywhere.ln()
-        + form(middle, pes.length_m)
-        + of_one_kind(model, pes, manus)
-        + of_one_way(pes, manus, way, shift)
-        - (count.ln() + 1.0);
+    let terms = [
+        ("keeps its place in the set", keeps - drifts - anywhere.ln()),
+        ("form of the set", form(middle, pes.length_m)),
+        ("size, limb and morphotype", of_one_kind(model, pes, manus)),
+        ("sides and foot azimuths", of_one_way(pes, manus, way, shift)),
+        ("chance", -(count.ln() + 1.0)),
+    ];
+    let odds: f64 = terms.iter().map(|(_, value)| value).sum();
     (odds > LEAST_ODDS).then(|| Match {
         hind,
         fore,
@@ -177,6 +227,7 @@ fn match_at(model: &Model, lines: &[Line], hind: usize, fore: usize, way: i32, s
         ahead_m: middle[0],
         apart_m: 3.0 * keeps_m,
         odds,
+        terms,
     })
 }
 

@@ -22,6 +22,7 @@ struct Offer {
     prints: Vec<(i32, Member)>,
     offset: [f64; 2],
     odds: f64,
+    terms: Vec<(&'static str, f64)>,
     larger: bool,
 }
 
@@ -54,6 +55,7 @@ pub(super) fn join(model: &Model, joined: &mut [Joined]) {
 fn take(model: &Model, joined: &mut Joined, offer: Offer) {
     if joined.fore.is_empty() {
         (joined.ahead_m, joined.odds) = (offer.offset[0], offer.odds);
+        joined.terms = offer.terms.clone();
     }
     if offer.larger {
         change_places(model, joined, offer);
@@ -141,6 +143,7 @@ impl<'a> Search<'a> {
                 prints: vec![(station.step, member)],
                 offset,
                 odds: gain,
+                terms: Vec::new(),
                 larger: false,
             })
         };
@@ -219,12 +222,18 @@ impl<'a> Search<'a> {
             .map(|(_, member)| self.model.evidence.foot(*member).size);
         let ratio = sizes.sum::<f64>() / prints.len() as f64 - self.line.length_m.ln();
         let larger = ratio > 0.0;
-        odds += self.as_set(offset, ratio);
+        let set = self.as_set(offset, ratio);
+        let terms = vec![
+            ("keeps its place in the set", odds),
+            ("form and sizes of the set", set),
+        ];
+        odds += set;
         (odds > LEAST_ODDS).then_some(Offer {
             place,
             prints,
             offset,
             odds,
+            terms,
             larger,
         })
     }

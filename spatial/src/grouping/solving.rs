@@ -3,12 +3,17 @@
 use super::evidence::{Evidence, Member};
 use super::gait::Gait;
 use super::scoring::{Model, Row};
+use super::wishes::enforce;
 use super::{candidates, growing, improving};
 use std::cmp::Ordering;
 use std::collections::{BinaryHeap, HashSet};
 
 /// Rows must be this much more probable than chance to be told.
 pub(super) const LEAST_SCORE: f64 = 1.0;
+
+/// Rows of so many prints with so high a score for each are certain.
+const LONG: usize = 6;
+const CERTAIN_EACH: f64 = 3.0;
 
 /// The rows of a surface, no print in two of them, and what was learnt of their gaits.
 pub(super) fn solve<'a>(evidence: &'a Evidence, rounds: usize) -> (Model<'a>, Vec<Row>) {
@@ -21,14 +26,32 @@ pub(super) fn solve<'a>(evidence: &'a Evidence, rounds: usize) -> (Model<'a>, Ve
         if round > 0 {
             model.gait = model.gait.learnt(&model, &rows);
         }
-        let triples = candidates::triples(&model);
+        let triples = candidates::triples(&model, &settled(&model, &rows));
         let mut grown = growing::grow(&model, &triples);
         grown.extend(rows.into_iter().map(|row: Row| model.row(row.prints)));
+        let told = evidence.wishes.chains();
+        grown.extend(told.into_iter().map(|chain| model.row(chain)));
         rows = improving::improve(&model, choose(&model, grown), |_| false);
         rows = with_prints_left(&model, rows);
     }
     rows.retain(|row| row.score > LEAST_SCORE);
+    let rows = enforce(&model, rows);
     (model, rows)
+}
+
+/// The prints of long and certain rows: what was learnt of gaits will not change that they are rows, and changes to
+/// them are tried all the same.
+fn settled(model: &Model, rows: &[Row]) -> Vec<bool> {
+    let mut is_settled = vec![false; model.evidence.feet.len()];
+    for row in rows
+        .iter()
+        .filter(|row| row.score > CERTAIN_EACH * row.prints.len() as f64 && row.prints.len() >= LONG)
+    {
+        row.prints
+            .iter()
+            .for_each(|member| is_settled[*member as usize] = true);
+    }
+    is_settled
 }
 
 /// A second look at the prints that are in no row: what grows from them may reach into rows and take prints from these.
@@ -58,7 +81,7 @@ pub(super) fn choose(model: &Model, rows: Vec<Row>) -> Vec<Row> {
                 taken[*member as usize] = true;
             }
             chosen.push(row);
-        } else if free.len() >= 3 {
+        } else if model.is_row(free) {
             heap.push(Ranked(model.row(free.to_vec())));
         }
     }

@@ -3,6 +3,7 @@
 use super::evidence::Member;
 use super::gait::{Gait, Normal};
 use super::scoring::Model;
+use super::terms::{Tally, Term};
 use std::f64::consts::{LN_2, TAU};
 
 /// The places of three prints in a row, against chance.
@@ -30,7 +31,24 @@ impl Three {
         }
     }
 
+    /// The ratio for so many paces to the second print and from it to the third.
     pub fn ratio(&self, gait: &Gait, paces: [u8; 2]) -> f64 {
+        let [pace, stride, turn] = self.parts(gait, paces);
+        pace + stride + turn + self.whatever
+    }
+
+    /// What the third print adds to what the second added as if it were one pace from the first, chance apart.
+    pub fn tell(&self, gait: &Gait, paces: [u8; 2], tally: &mut impl Tally) {
+        let [pace, stride, turn] = self.parts(gait, paces);
+        let told = self.pace.ln_density(self.far[0] - self.length);
+        tally.add(Term::Pace, pace - told);
+        // In polar coordinates about the second print: each of distance and turn has its share of the area.
+        tally.add(Term::Stride, stride - self.far[1]);
+        tally.add(Term::Turn, turn - self.far[1]);
+    }
+
+    /// ln densities of the first pace, of the change to the second, and of the turn.
+    fn parts(&self, gait: &Gait, paces: [u8; 2]) -> [f64; 3] {
         let [n, m] = paces.map(|paces| LN[usize::from(paces)]);
         let [even_first, even_second] = paces.map(|paces| paces.is_multiple_of(2));
         // Two paces on, a foot stands in line again, and the zigzag does not show.
@@ -44,14 +62,15 @@ impl Three {
         } else {
             gait.pace_change_sd * 1.4
         };
-        self.pace.ln_density(self.far[0] - n - self.length)
-            + heavy(self.far[1] - m - self.far[0] + n, change_sd)
-            + Normal {
-                mean: 0.0,
-                sd: zigzag,
-            }
-            .ln_density(self.turn)
-            + self.whatever
+        let turn = Normal {
+            mean: 0.0,
+            sd: zigzag,
+        };
+        [
+            self.pace.ln_density(self.far[0] - n - self.length),
+            heavy(self.far[1] - m - self.far[0] + n, change_sd),
+            turn.ln_density(self.turn),
+        ]
     }
 }
 

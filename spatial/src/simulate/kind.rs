@@ -1,8 +1,5 @@
 //! Kinds of walkers: the proportions of their feet and steps.
 
-use super::walker::{Manus, Walker, any_side, normal};
-use rand::{Rng, RngExt};
-
 /// A kind of animal by the proportions that its prints show. Lengths are in pes lengths.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Kind {
@@ -50,39 +47,6 @@ impl Kind {
         Self {
             manus: Some(manus),
             ..Self::biped(morphotype, measures)
-        }
-    }
-
-    /// One animal of the kind: larger or smaller than is typical, and a little different in each proportion.
-    pub(super) fn individual<R: Rng + ?Sized>(&self, rng: &mut R) -> Walker {
-        let mut varied = |typical: f64, sd: f64| typical * normal(rng, sd).exp();
-        let foot_length_m = varied(self.foot_length_m, 0.18);
-        let pace_m = foot_length_m * varied(self.pace_ratio, 0.12);
-        let gauge_m = foot_length_m * varied(self.gauge_ratio, 0.12);
-        let width_ratio = varied(self.width_ratio, 0.05);
-        let manus = self.manus.map(|[length, ahead, outward]| Manus {
-            length_ratio: varied(length, 0.04),
-            width_ratio: varied(1.1, 0.05),
-            ahead_m: foot_length_m * varied(ahead, 0.10),
-            outward_m: foot_length_m * outward,
-            rotation_rad: varied(0.35, 0.2),
-            sd_m: 0.10 * foot_length_m,
-        });
-        let rotation_rad = (self.rotation_deg + normal(rng, 3.0)).to_radians();
-        Walker {
-            width_ratio,
-            pace_m,
-            gauge_m,
-            rotation_rad,
-            manus,
-            placement_sd_m: 0.06 * foot_length_m,
-            first_side: any_side(rng),
-            ..Walker::steady(
-                [0.0, 0.0],
-                rng.random_range(0.0..std::f64::consts::TAU),
-                0,
-                foot_length_m,
-            )
         }
     }
 }

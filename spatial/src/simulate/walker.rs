@@ -1,5 +1,6 @@
 //! One animal's footfalls from explicit measures.
 
+use super::course::Stance;
 use crate::model::{Limb, Side};
 use rand::{Rng, RngExt};
 use rand_distr::{Distribution, Normal, StudentT};
@@ -128,6 +129,20 @@ impl Walker {
         footfalls
     }
 
+    /// The footfalls along a course drawn beforehand; in each set the pes comes first, then its manus.
+    pub(super) fn along<R: Rng + ?Sized>(&self, rng: &mut R, course: &[Stance]) -> Vec<Footfall> {
+        let (mut footfalls, mut side) = (Vec::with_capacity(course.len() * 2), self.first_side);
+        for (step, stance) in course.iter().enumerate() {
+            let pes = self.pes(rng, stance.midline, stance.heading_rad, side, step);
+            footfalls.push(pes);
+            if let Some(manus) = &self.manus {
+                footfalls.push(manus.beside(rng, &pes, self.foot_length_m, stance.heading_rad));
+            }
+            side = other(side);
+        }
+        footfalls
+    }
+
     fn pes<R: Rng + ?Sized>(
         &self,
         rng: &mut R,
@@ -149,7 +164,7 @@ impl Walker {
     }
 
     /// A relative error of one pace, with standard deviation `pace_sd`.
-    fn pace_error<R: Rng + ?Sized>(&self, rng: &mut R) -> f64 {
+    pub(super) fn pace_error<R: Rng + ?Sized>(&self, rng: &mut R) -> f64 {
         match self
             .tail
             .and_then(|dof| StudentT::new(dof).ok().map(|t| (dof, t)))
@@ -187,7 +202,7 @@ impl Manus {
 }
 
 /// The place this far from another along an azimuth.
-fn ahead(from: [f64; 2], azimuth_rad: f64, distance_m: f64) -> [f64; 2] {
+pub(super) fn ahead(from: [f64; 2], azimuth_rad: f64, distance_m: f64) -> [f64; 2] {
     let (sine, cosine) = azimuth_rad.sin_cos();
     [from[0] + distance_m * sine, from[1] + distance_m * cosine]
 }

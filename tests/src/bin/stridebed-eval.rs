@@ -1,7 +1,7 @@
 //! Measures the grouping of prints on simulated surfaces, beside two baselines.
 
 use clap::Parser;
-use tests::eval::{Class, ClassReport, evaluate, print_tables};
+use tests::eval::{Class, ClassReport, evaluate, print_reliability, print_tables};
 
 /// Measures how well prints are grouped into trackways, on simulated surfaces with known truth.
 ///
@@ -16,10 +16,10 @@ struct Arguments {
     /// One JSON document instead of tables.
     #[arg(long)]
     json: bool,
-    /// Surfaces of each class [default: 10, or 3 with --short].
+    /// Surfaces of each class [default: 20, or 3 with --short].
     #[arg(long)]
     surfaces: Option<usize>,
-    /// Prints of each surface [default: 1000, or 300 with --short].
+    /// Prints of each surface, about, where the class does not say it [default: 1000, or 300 with --short].
     #[arg(long)]
     prints: Option<usize>,
     /// The first surface's seed.
@@ -29,7 +29,7 @@ struct Arguments {
 
 fn main() -> anyhow::Result<()> {
     let arguments = Arguments::parse();
-    let surfaces = arguments.surfaces.unwrap_or(if arguments.short { 3 } else { 10 });
+    let surfaces = arguments.surfaces.unwrap_or(if arguments.short { 3 } else { 20 });
     let prints = arguments
         .prints
         .unwrap_or(if arguments.short { 300 } else { 1000 });
@@ -40,6 +40,9 @@ fn main() -> anyhow::Result<()> {
             print_tables(&report);
         }
         reports.push(report);
+    }
+    if !arguments.json {
+        print_reliability(&reports);
     }
     if arguments.json {
         println!("{}", serde_json::to_string_pretty(&reports)?);

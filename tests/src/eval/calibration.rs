@@ -5,8 +5,8 @@ use spatial::grouping::Grouping;
 use spatial::simulate::Origin;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Upper rims of the classes of probability.
-const RIMS: [f64; 6] = [0.5, 0.7, 0.8, 0.9, 0.97, 1.0];
+/// How many classes of probability there are, all of one width.
+const CLASSES: usize = 10;
 
 /// Probabilities beside what came true, by classes of probability.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -34,29 +34,40 @@ impl Calibration {
     /// Sorts cases of a probability and what came true into classes.
     #[must_use]
     pub fn of(cases: &[(f64, bool)]) -> Self {
-        let mut bins = Vec::new();
-        let mut from = 0.0;
-        for to in RIMS {
-            let inside: Vec<&(f64, bool)> = cases
-                .iter()
-                .filter(|(p, _)| *p >= from && (*p < to || to >= 1.0))
-                .collect();
+        let width = 1.0 / CLASSES as f64;
+        let class_of = |p: f64| ((p / width) as usize).min(CLASSES - 1);
+        let bins = (0..CLASSES).map(|class| {
+            let inside: Vec<&(f64, bool)> = cases.iter().filter(|(p, _)| class_of(*p) == class).collect();
             let count = inside.len() as f64;
-            let given = inside.iter().map(|(p, _)| p).sum::<f64>() / count.max(1.0);
-            let right = inside.iter().filter(|(_, right)| *right).count() as f64 / count.max(1.0);
-            bins.push(Bin {
-                from,
-                to,
+            Bin {
+                from: class as f64 * width,
+                to: (class + 1) as f64 * width,
                 count,
-                given,
-                right,
-            });
-            from = to;
+                given: inside.iter().map(|(p, _)| p).sum::<f64>() / count.max(1.0),
+                right: inside.iter().filter(|(_, right)| *right).count() as f64 / count.max(1.0),
+            }
+        });
+        let bins = bins.collect();
+        Self { bins }
+    }
+
+    /// Classes of several kinds of surfaces together, as if all their cases had been sorted at once.
+    #[must_use]
+    pub fn together(all: &[&Self]) -> Self {
+        let mut bins = Self::of(&[]).bins;
+        for other in all.iter().flat_map(|one| &one.bins) {
+            let class = bins.iter_mut().find(|bin| (bin.from - other.from).abs() < 1e-9);
+            if let Some(bin) = class.filter(|_| other.count > 0.0) {
+                let count = bin.count + other.count;
+                bin.given = (bin.given * bin.count + other.given * other.count) / count;
+                bin.right = (bin.right * bin.count + other.right * other.count) / count;
+                bin.count = count;
+            }
         }
         Self { bins }
     }
 
-    /// The mean distance of what was given from what came true, each class by its count.
+    /// The expected calibration error: the mean distance of what was given from what came true, each class by its count.
     #[must_use]
     pub fn error(&self) -> f64 {
         let all: f64 = self.bins.iter().map(|bin| bin.count).sum();
@@ -129,4 +140,28 @@ pub fn wholes(grouping: &Grouping, truth: &[Option<Origin>]) -> Vec<(f64, bool)>
         .iter()
         .map(|trackway| (trackway.probability, pure(&trackway.prints)))
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn classes_together_are_those_of_all_cases() {
+        let cases = [
+            (0.05, false),
+            (0.05, true),
+            (0.65, true),
+            (1.0, true),
+            (0.99, false),
+        ];
+        let all = Calibration::of(&cases);
+        assert_eq!(all.bins.len(), 10);
+        assert!((all.bins[9].right - 0.5).abs() < 1e-12 && all.bins[9].count == 2.0);
+        let (one, other) = cases.split_at(2);
+        let together = Calibration::together(&[&Calibration::of(one), &Calibration::of(other)]);
+        assert!((together.error() - all.error()).abs() < 1e-12);
+        // By hand: |0.05 − 0.5| · 2 + |0.65 − 1| + |0.995 − 0.5| · 2, over five.
+        assert!((all.error() - (0.9 + 0.35 + 0.99) / 5.0).abs() < 1e-12);
+    }
 }

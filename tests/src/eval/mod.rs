@@ -12,9 +12,9 @@ mod report;
 mod run;
 
 pub use assignment::assignment_chains;
-pub use calibration::Calibration;
+pub use calibration::{Calibration, links as link_cases};
 pub use class::Class;
 pub use nearest::nearest_chains;
 pub use pairs::Agreement;
-pub use report::print_tables;
+pub use report::{print_reliability, print_tables};
 pub use run::{ClassReport, Mean, MethodReport, evaluate, index_of};

@@ -95,7 +95,11 @@ mod tests {
     use super::*;
 
     fn origin(trackway: u32, step: u32) -> Option<Origin> {
-        Some(Origin { trackway, step })
+        Some(Origin {
+            trackway,
+            step,
+            fore: false,
+        })
     }
 
     #[test]

@@ -44,8 +44,8 @@ pub struct ClassReport {
     pub class: Class,
     /// How many surfaces, and prints on each.
     pub surfaces: usize,
-    /// Prints on each, about.
-    pub prints: usize,
+    /// Prints on each, on average.
+    pub prints: f64,
     /// The grouping first, then the baselines.
     pub methods: Vec<MethodReport>,
     /// Links.
@@ -61,11 +61,14 @@ pub struct ClassReport {
 pub fn evaluate(class: Class, prints: usize, surfaces: usize, first_seed: u64) -> ClassReport {
     let mut agreements: [Vec<(Agreement, f64)>; 3] = Default::default();
     let (mut link_cases, mut direction_cases, mut whole_cases) = (Vec::new(), Vec::new(), Vec::new());
+    let mut all_prints = 0;
     for seed in (first_seed..).take(surfaces) {
         let simulated = class.scenario(prints).simulate(seed);
         let index = index_of(simulated.contents);
         let truth = simulated.truth;
-        let (grouping, seconds) = timed(|| group(&index, &GroupingOptions::default()));
+        all_prints += truth.len();
+        let (grouping, seconds) =
+            timed(|| group(&index, &GroupingOptions::default()).expect("nothing is told"));
         let groups: Vec<_> = grouping
             .trackways
             .iter()
@@ -84,7 +87,7 @@ pub fn evaluate(class: Class, prints: usize, surfaces: usize, first_seed: u64) -
     ClassReport {
         class,
         surfaces,
-        prints,
+        prints: all_prints as f64 / surfaces.max(1) as f64,
         methods: names
             .into_iter()
             .zip(&agreements)

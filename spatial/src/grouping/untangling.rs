@@ -1,0 +1,225 @@
+//! Two rows that run along with each other and have mixed their prints, told apart anew.
+//!
+//! Where a manus keeps beside its pes, or two animals go side by side, rows change over from one to the other, often more
+//! than once. To put that right takes several exchanges at a time, each of which is for the worse alone. So the prints
+//! of both rows, and free ones between them, are taken in the order in which they lie ahead, and each is
+//! given to the one row, to the other or to none; the most probable ways so far are followed side by side.
+
+use super::evidence::Member;
+use super::gaps::MOST_MISSING;
+use super::improving::{Change, Rows};
+use super::motion::Vector;
+use super::scoring::{Model, Walk};
+use rayon::prelude::*;
+use std::collections::{BTreeMap, HashSet};
+
+/// How many ways are followed side by side.
+const WIDTH: usize = 20;
+/// A print of the other row is a rival if it would add no less than the next print of its own row by this much.
+const RIVALS: f64 = 4.0;
+/// So many rivals make two rows a tangle.
+const FEWEST_RIVALS: usize = 2;
+/// Prints of a longer tangle are left as they are.
+const LONGEST: usize = 160;
+/// A change must bring this much.
+const LEAST_GAIN: f64 = 1e-3;
+
+/// The changes that tell tangled rows apart better than they are, the best first.
+pub(super) fn untangled(model: &Model, rows: &Rows, places: &[usize]) -> Vec<Change> {
+    let mut pairs: Vec<(usize, usize)> = places
+        .par_iter()
+        .flat_map_iter(|place| rivals(model, rows, *place))
+        .collect();
+    pairs.par_sort_unstable();
+    pairs.dedup();
+    let mut changes: Vec<Change> = pairs
+        .into_par_iter()
+        .filter_map(|pair| apart(model, rows, pair))
+        .collect();
+    changes.sort_by(|a, b| b.gain.total_cmp(&a.gain).then_with(|| a.gone.cmp(&b.gone)));
+    changes
+}
+
+/// The rows that a row could take prints from at several places.
+fn rivals(model: &Model, rows: &Rows, place: usize) -> Vec<(usize, usize)> {
+    let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
+    let mut prints = rows.prints(place).to_vec();
+    for _ in 0..2 {
+        let mut walk = model.start(prints[0]);
+        for at in 1..prints.len() {
+            model.take(&mut walk, prints[at]);
+            if at < 2 {
+                continue;
+            }
+            let next = prints.get(at + 1);
+            let least = next.map_or(0.0, |next| model.gain(&walk, *next).gain - RIVALS);
+            let reach = if next.is_some() { 1 } else { MOST_MISSING };
+            for other in model.nexts(&walk, reach, least.min(2.0)) {
+                if let Some(rival) = rows.of[other.member as usize].filter(|rival| *rival != place) {
+                    *counts.entry(rival).or_default() += 1;
+                }
+            }
+        }
+        prints.reverse();
+    }
+    counts
+        .into_iter()
+        .filter(|(_, count)| *count >= FEWEST_RIVALS)
+        .map(|(rival, _)| (place.min(rival), place.max(rival)))
+        .collect()
+}
+
+fn apart(model: &Model, rows: &Rows, (one, other): (usize, usize)) -> Option<Change> {
+    let prints = in_order(model, rows, one, other)?;
+    let new = best_way(model, &prints)?;
+    let then: f64 = new.iter().map(|prints| model.score(prints).max(0.0)).sum();
+    let gain = then - rows.score(one) - rows.score(other);
+    (gain > LEAST_GAIN).then(|| Change {
+        gone: vec![one, other],
+        new: new.into(),
+        gain,
+    })
+}
+
+/// The prints of both rows and the free ones beside them, in the order in which they lie along the longer row; none
+/// where the rows do not go the same way.
+fn in_order(model: &Model, rows: &Rows, one: usize, other: usize) -> Option<Vec<Member>> {
+    let (mut line, mut beside) = (rows.prints(one), rows.prints(other));
+    if line.len() < beside.len() {
+        std::mem::swap(&mut line, &mut beside);
+    }
+    let course = Course::of(line.iter().map(|member| model.evidence.place(*member)).collect());
+    let mut all: Vec<(f64, Member)> = Vec::new();
+    let mut seen: HashSet<Member> = HashSet::new();
+    let mut add = |member: Member| {
+        if seen.insert(member) {
+            all.push((course.along_m(model.evidence.place(member)), member));
+        }
+    };
+    line.iter().chain(beside).for_each(|member| add(*member));
+    for member in line.iter().chain(beside) {
+        let reach_m = 0.6 * course.pace_m;
+        let near = model
+            .evidence
+            .within(model.evidence.place(*member), reach_m, *member);
+        near.filter(|near| rows.of[*near as usize].is_none())
+            .for_each(&mut add);
+    }
+    // The other row's own order must come out again, the one way or the other, all but a few of its prints.
+    let rising = beside.windows(2).filter(|pair| {
+        let [a, b] = [pair[0], pair[1]].map(|member| course.along_m(model.evidence.place(member)));
+        a < b
+    });
+    let rising = rising.count();
+    if rising.min(beside.len() - 1 - rising) * 4 > beside.len() || all.len() > LONGEST {
+        return None;
+    }
+    all.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    Some(all.into_iter().map(|(_, member)| member).collect())
+}
+
+/// A row as a line from print to print.
+struct Course {
+    places: Vec<Vector>,
+    walked_m: Vec<f64>,
+    pace_m: f64,
+}
+
+impl Course {
+    fn of(places: Vec<Vector>) -> Self {
+        let mut walked_m = vec![0.0];
+        for pair in places.windows(2) {
+            walked_m.push(walked_m[walked_m.len() - 1] + (pair[1] - pair[0]).length());
+        }
+        let mut paces: Vec<f64> = walked_m.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        paces.sort_by(f64::total_cmp);
+        Self {
+            pace_m: paces[paces.len() / 2],
+            places,
+            walked_m,
+        }
+    }
+
+    /// How far along the line a place lies, seen from its nearest leg; the ends go on straight.
+    fn along_m(&self, place: Vector) -> f64 {
+        let mut best = (f64::INFINITY, 0.0);
+        let legs = self.places.len() - 1;
+        for leg in 0..legs {
+            let (from, way) = (self.places[leg], self.places[leg + 1] - self.places[leg]);
+            let length = way.length().max(1e-9);
+            let part = (place - from).dot(way) / (length * length);
+            let low = if leg == 0 { f64::NEG_INFINITY } else { 0.0 };
+            let high = if leg + 1 == legs { f64::INFINITY } else { 1.0 };
+            let part = part.clamp(low, high);
+            let off_m = (place - from - way * part).length();
+            if off_m < best.0 {
+                best = (off_m, self.walked_m[leg] + part * length);
+            }
+        }
+        best.1
+    }
+}
+
+/// One way to give the prints so far to two rows.
+#[derive(Clone)]
+struct Way {
+    walks: [Option<Walk>; 2],
+    /// The last two prints of each row: ways that agree in them go on alike.
+    lasts: [[Member; 2]; 2],
+    prints: [Vec<Member>; 2],
+    score: f64,
+}
+
+/// No print.
+const NONE: Member = Member::MAX;
+
+fn best_way(model: &Model, prints: &[Member]) -> Option<[Vec<Member>; 2]> {
+    let mut ways = vec![Way {
+        walks: [None; 2],
+        lasts: [[NONE; 2]; 2],
+        prints: [Vec::new(), Vec::new()],
+        score: 0.0,
+    }];
+    for member in prints {
+        let mut further: Vec<Way> = Vec::with_capacity(ways.len() * 3);
+        for way in &ways {
+            for row in 0..2 {
+                // Two empty rows are alike: the first print goes to the first.
+                if row == 0 || way.walks[0].is_some() {
+                    further.push(way.with(model, row, *member));
+                }
+            }
+        }
+        further.append(&mut ways);
+        further.sort_by(|a, b| b.score.total_cmp(&a.score).then_with(|| a.lasts.cmp(&b.lasts)));
+        let mut seen = HashSet::new();
+        further.retain(|way| seen.insert(way.lasts));
+        further.truncate(WIDTH);
+        ways = further;
+    }
+    let whole = |way: &Way| {
+        let scores = way.walks.iter().flatten().map(|walk| walk.score.max(0.0));
+        scores.sum::<f64>()
+    };
+    ways.into_iter()
+        .max_by(|a, b| whole(a).total_cmp(&whole(b)).then_with(|| b.lasts.cmp(&a.lasts)))
+        .map(|way| way.prints)
+}
+
+impl Way {
+    fn with(&self, model: &Model, row: usize, member: Member) -> Self {
+        let mut way = self.clone();
+        match &mut way.walks[row] {
+            Some(walk) => {
+                let before = walk.score;
+                model.take(walk, member);
+                way.score += walk.score - before;
+            }
+            // What a row's ends cost is the same whenever it begins.
+            empty => *empty = Some(model.start(member)),
+        }
+        way.lasts[row] = [member, way.lasts[row][0]];
+        way.prints[row].push(member);
+        way
+    }
+}
