@@ -33,6 +33,7 @@ fn index(prints: usize) -> SurfaceIndex {
             probability: None,
             morphotype: None,
             note: None,
+            judged_by: None,
             revision: 0,
         });
     }

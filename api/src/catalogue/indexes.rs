@@ -1,6 +1,6 @@
 //! The indexes in memory: loaded on demand, swapped whole, given up by use.
 
-use super::{ReadFault, SurfaceEntry};
+use super::{Indexed, ReadFault, SurfaceEntry};
 use crate::crs::CrsFault;
 use crate::store::Store;
 use spatial::index::{IndexFault, SurfaceIndex};
@@ -10,7 +10,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// An index and the contents revision that it shows.
 struct Held {
-    index: Arc<SurfaceIndex>,
+    index: Arc<Indexed>,
     revision: u64,
 }
 
@@ -40,11 +40,7 @@ impl Indexes {
     }
 
     /// The index of a surface at the entry's revision or a later one.
-    pub(super) fn get(
-        &self,
-        store: &dyn Store,
-        entry: &SurfaceEntry,
-    ) -> Result<Arc<SurfaceIndex>, ReadFault> {
+    pub(super) fn get(&self, store: &dyn Store, entry: &SurfaceEntry) -> Result<Arc<Indexed>, ReadFault> {
         let place = self.place(&entry.summary.id);
         let mut held = lock(&place.held);
         if let Some(held) = held
@@ -102,7 +98,7 @@ impl Indexes {
     }
 }
 
-fn load(store: &dyn Store, entry: &SurfaceEntry) -> Result<(Arc<SurfaceIndex>, u64), ReadFault> {
+fn load(store: &dyn Store, entry: &SurfaceEntry) -> Result<(Arc<Indexed>, u64), ReadFault> {
     let id = &entry.summary.id;
     let crs = entry.crs()?;
     let (contents, revision) = store
@@ -116,7 +112,7 @@ fn load(store: &dyn Store, entry: &SurfaceEntry) -> Result<(Arc<SurfaceIndex>, u
             reason: other.to_string(),
         },
     })?;
-    Ok((Arc::new(index), revision))
+    Ok((Arc::new(Indexed::new(index)), revision))
 }
 
 /// A thread that panicked while it loaded left the place as it was: empty or with the old index.

@@ -4,16 +4,17 @@
 //! A listing and each index are immutable and swapped whole, so a reader never waits for a writer.
 //! Indexes are loaded on demand and given up by use when they pass a stated memory limit.
 
+mod indexed;
 mod indexes;
 mod listing;
 
+pub use indexed::Indexed;
 pub use listing::{Listing, SurfaceEntry};
 
 use crate::access::Audience;
 use crate::crs::CrsFault;
 use crate::store::{Store, StoreError};
 use indexes::Indexes;
-use spatial::index::SurfaceIndex;
 use spatial::model::SurfaceId;
 use std::sync::{Arc, PoisonError, RwLock};
 
@@ -126,7 +127,7 @@ impl Catalogue {
     ///
     /// # Errors
     /// When there is no such surface for this audience, or it cannot be read or indexed.
-    pub fn index(&self, id: &SurfaceId) -> Result<Arc<SurfaceIndex>, ReadFault> {
+    pub fn index(&self, id: &SurfaceId) -> Result<Arc<Indexed>, ReadFault> {
         let listing = self.listing()?;
         let entry = listing
             .surface(id)
@@ -138,7 +139,7 @@ impl Catalogue {
     ///
     /// # Errors
     /// When it cannot be read or indexed.
-    pub fn index_of(&self, entry: &SurfaceEntry) -> Result<Arc<SurfaceIndex>, ReadFault> {
+    pub fn index_of(&self, entry: &SurfaceEntry) -> Result<Arc<Indexed>, ReadFault> {
         self.held.indexes.get(self.store(), entry)
     }
 }

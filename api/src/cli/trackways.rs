@@ -192,7 +192,7 @@ pub(super) fn keep(
     change: &Change,
 ) -> Result<(Proposals, Tally), Problem> {
     let index = catalogue.index(surface)?;
-    let found = proposals(&index, seed);
+    let found = proposals(&index, seed)?;
     let tally = catalogue.store().propose(surface, &found.new, change)?;
     Ok((found, tally))
 }

@@ -1,6 +1,6 @@
 //! One record of a collection, whatever its kind.
 
-use crate::catalogue::SurfaceEntry;
+use crate::catalogue::{Indexed, SurfaceEntry};
 use crate::crs::{Crs, CrsFault};
 use crate::feature::{Cell, EXTENT, Field, Kind, PRINT, SITE, SURFACE, Scope, SiteRow, TRACKWAY, path};
 use geo::{Geometry, Point, Rect};
@@ -25,7 +25,7 @@ pub struct Column {
 #[derive(Debug)]
 pub struct OnSurface {
     /// The surface.
-    pub index: Arc<SurfaceIndex>,
+    pub index: Arc<Indexed>,
     /// Its ids.
     pub scope: Scope,
 }

@@ -28,7 +28,7 @@ pub async fn propose(
     let surface: SurfaceId = path.parse().map_err(no_id)?;
     let report = off_thread(&service, move |service| {
         let index = service.catalogue.index(&surface)?;
-        let found = proposals(&index, seed);
+        let found = proposals(&index, seed)?;
         let change = change(format!("propose trackways of {surface} over HTTP"));
         let tally = service.catalogue.store().propose(&surface, &found.new, &change)?;
         let mut report = json!(tally);

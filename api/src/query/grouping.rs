@@ -1,5 +1,6 @@
 //! `grouping`: prints into probable trackways.
 
+use super::wishes::Wishes;
 use super::{Answer, Method, North, Query, Refusal, World};
 use crate::crs::Crs;
 use crate::feature::Feature;
@@ -9,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use spatial::angle::azimuth_rad;
 use spatial::frame::Factors;
-use spatial::grouping::{GroupedTrackway, GroupingOptions, group};
+use spatial::grouping::{Explained, GroupedTrackway};
 use spatial::index::{PrintNo, SurfaceIndex};
 use spatial::model::{Basis, Label, PrintId, Status, Trackway};
 use std::collections::HashSet;
@@ -23,12 +24,28 @@ pub(super) struct Input {
     /// The seed of the random draws behind the probabilities.
     #[serde(default = "super::first_seed")]
     seed: u64,
+    /// Links that are kept whatever the evidence says, each of two prints in walking order, as in P012:P013,P013:P014.
+    #[serde(default)]
+    fixed: Vec<String>,
+    /// Links that are never made, in the same form.
+    #[serde(default)]
+    forbidden: Vec<String>,
+    /// Whether accepted trackways are kept as they are, and the rest is grouped around them.
+    #[serde(default = "yes")]
+    keep_accepted: bool,
+    /// Whether each link is explained by the terms of its score.
+    #[serde(default)]
+    explain: bool,
     /// The CRS of the answer's coordinates, as in EPSG:25830; longitude and latitude where there is none.
     #[schemars(with = "String", default)]
     crs: Option<String>,
     /// The north that azimuths are counted from.
     #[serde(default)]
     north: North,
+}
+
+fn yes() -> bool {
+    true
 }
 
 impl Query for Grouping {
@@ -44,14 +61,12 @@ impl Query for Grouping {
 
     fn answer(input: &Input, world: &World<'_>) -> Result<Answer, Refusal> {
         let index = world.surface(&input.surface)?;
-        let grouping = group(
-            &index,
-            &GroupingOptions {
-                seed: input.seed,
-                ..GroupingOptions::default()
-            },
-        )
-        .expect("no link is fixed or forbidden, so none contradicts another");
+        let wishes = Wishes {
+            fixed: &input.fixed,
+            forbidden: &input.forbidden,
+            keep_accepted: input.keep_accepted,
+        };
+        let grouping = wishes.group(&index, input.seed, input.explain)?;
         let mut features = Vec::with_capacity(grouping.trackways.len() + grouping.ungrouped.len());
         let starts: Vec<[f64; 2]> = grouping
             .trackways
@@ -109,6 +124,24 @@ fn line(
         .with("missing", trackway.missing.clone())
         .with("heading_deg", north.from_grid(grid_deg, factors))
         .with("morphotype", index.kind_of(&trackway.prints))
+        .with("explained", explained(index, trackway))
+}
+
+/// Of each link what spoke for it and against it, natural logarithms of odds; `None` where nobody asked.
+fn explained(index: &SurfaceIndex, trackway: &GroupedTrackway) -> Option<Value> {
+    let link = |link: &Explained| {
+        let terms = link
+            .terms
+            .iter()
+            .map(|(what, log_odds)| json!({ "what": what, "log_odds": log_odds }));
+        json!({
+            "from": id(index, link.from),
+            "to": id(index, link.to),
+            "log_odds": link.score,
+            "terms": terms.collect::<Value>(),
+        })
+    };
+    (!trackway.explained.is_empty()).then(|| trackway.explained.iter().map(link).collect())
 }
 
 fn left_over(index: &SurfaceIndex, no: PrintNo) -> Feature {
@@ -125,16 +158,13 @@ fn left_over(index: &SurfaceIndex, no: PrintNo) -> Feature {
 
 /// Groups a surface for the record: what is found, and those of it that say more than trackways that
 /// are accepted already. A group whose prints all lie in one accepted trackway says nothing new.
-#[must_use]
-pub fn proposals(index: &SurfaceIndex, seed: u64) -> Proposals {
-    let grouping = group(
-        index,
-        &GroupingOptions {
-            seed,
-            ..GroupingOptions::default()
-        },
-    )
-    .expect("no link is fixed or forbidden, so none contradicts another");
+///
+/// Accepted trackways are kept as they are.
+///
+/// # Errors
+/// When accepted trackways contradict each other.
+pub fn proposals(index: &SurfaceIndex, seed: u64) -> Result<Proposals, Refusal> {
+    let grouping = Wishes::ACCEPTED.group(index, seed, false)?;
     let numbered = grouping.trackways.iter().zip(1u32..);
     let all: Vec<Trackway> = numbered
         .map(|(found, number)| proposal(index, found, number))
@@ -152,11 +182,11 @@ pub fn proposals(index: &SurfaceIndex, seed: u64) -> Proposals {
             .any(|prints| found.prints.iter().all(|print| prints.contains(print)))
     };
     let new = all.iter().filter(is_new).cloned().collect();
-    Proposals {
+    Ok(Proposals {
         new,
         all,
         ungrouped: grouping.ungrouped.len(),
-    }
+    })
 }
 
 /// What the grouping proposes for a surface.

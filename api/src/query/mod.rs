@@ -4,6 +4,7 @@
 //! function from that input to features. [`ALL`] lists them; nothing else knows a query by name.
 
 mod answer;
+mod continuation;
 mod detectability;
 mod gait;
 mod grouping;
@@ -12,8 +13,10 @@ mod hip;
 mod individuals;
 mod inputs;
 mod laid;
+mod linking;
 mod nearest;
 mod speed;
+mod wishes;
 mod world;
 
 pub use answer::{Answer, Method, Picture};
@@ -34,6 +37,8 @@ use std::marker::PhantomData;
 pub static ALL: &[&dyn Registered] = &[
     &Entry::<nearest::Nearest>::NEW,
     &Entry::<grouping::Grouping>::NEW,
+    &Entry::<continuation::Continuation>::NEW,
+    &Entry::<linking::Linking>::NEW,
     &Entry::<gait::Gait>::NEW,
     &Entry::<headings::Headings>::NEW,
     &Entry::<individuals::Individuals>::NEW,

@@ -1,7 +1,7 @@
 //! What a query may see, and the frames it speaks in.
 
 use super::Refusal;
-use crate::catalogue::{Catalogue, ReadFault};
+use crate::catalogue::{Catalogue, Indexed, ReadFault};
 use crate::crs::{Crs, CrsFault};
 use crate::feature::OutputCrs;
 use schemars::JsonSchema;
@@ -66,11 +66,16 @@ impl<'a> World<'a> {
         Self { catalogue, asked }
     }
 
+    /// The catalogue below.
+    pub(super) fn catalogue(&self) -> &Catalogue {
+        self.catalogue
+    }
+
     /// A surface by the text of its id.
     ///
     /// # Errors
     /// When the text is no id, or there is no such surface, or it cannot be read.
-    pub fn surface(&self, id: &str) -> Result<Arc<SurfaceIndex>, Refusal> {
+    pub fn surface(&self, id: &str) -> Result<Arc<Indexed>, Refusal> {
         Ok(self.catalogue.index(&self.id::<SurfaceId>("surface", id)?)?)
     }
 
@@ -78,7 +83,7 @@ impl<'a> World<'a> {
     ///
     /// # Errors
     /// When the text is no id, or there is no such trackway, or it cannot be read.
-    pub fn trackway(&self, id: &str) -> Result<(Arc<SurfaceIndex>, usize), Refusal> {
+    pub fn trackway(&self, id: &str) -> Result<(Arc<Indexed>, usize), Refusal> {
         let id: TrackwayId = self.id("trackway", id)?;
         let index = self.catalogue.index(&id.surface)?;
         let place = index
@@ -93,7 +98,7 @@ impl<'a> World<'a> {
     ///
     /// # Errors
     /// When the text is no slug, or there is no such site, or a surface cannot be read.
-    pub fn site(&self, slug: &str) -> Result<Vec<Arc<SurfaceIndex>>, Refusal> {
+    pub fn site(&self, slug: &str) -> Result<Vec<Arc<Indexed>>, Refusal> {
         let slug: Slug = self.id("site", slug)?;
         let listing = self.catalogue.listing()?;
         listing

@@ -23,6 +23,7 @@ fn surface(prints: Vec<Print>, extents: Vec<Extent>, trackways: &[(&str, Vec<Str
         probability: None,
         morphotype: None,
         note: None,
+        judged_by: None,
         revision: 0,
     });
     let contents = SurfaceContents {

@@ -212,6 +212,18 @@ pub fn heading_deg(trackway: &[Placed]) -> Option<f64> {
     Some(fold_deg(main.heading_rad()?.to_degrees()))
 }
 
+/// The prints of each limb kind, pes first, as places among those given, in their order. Where nobody said which limb
+/// a print is of, [`measure`] takes it for the same.
+#[must_use]
+pub fn rows_of_limbs(trackway: &[Placed]) -> [Vec<usize>; 2] {
+    let limbs = limbs::limbs(trackway, &mut Vec::new());
+    [Limb::Pes, Limb::Manus].map(|limb| {
+        (0..trackway.len())
+            .filter(|place| limbs[*place] == limb)
+            .collect()
+    })
+}
+
 /// The pes row and the manus row; the manus row first where there is no pes.
 fn rows<'a>(trackway: &'a [Placed<'a>], scale: f64, doubts: &mut Vec<Doubt>) -> (Row<'a>, Row<'a>) {
     let limbs = limbs::limbs(trackway, doubts);

@@ -40,7 +40,7 @@ impl Walked {
 pub(super) fn walked(simulated: &Simulated) -> BTreeMap<u32, Walked> {
     let mut by_trackway: BTreeMap<u32, BTreeMap<u32, Vec<usize>>> = BTreeMap::new();
     for (print, origin) in simulated.truth.iter().enumerate() {
-        if let Some(Origin { trackway, step }) = origin {
+        if let Some(Origin { trackway, step, .. }) = origin {
             let steps = by_trackway.entry(*trackway).or_default();
             steps.entry(*step).or_default().push(print);
         }
@@ -172,6 +172,7 @@ pub(super) fn standing(label: &str, prints: Vec<Label>) -> Trackway {
         probability: None,
         morphotype: None,
         note: None,
+        judged_by: None,
         revision: 0,
     }
 }

@@ -2,6 +2,7 @@
 
 use super::super::laid::Laying;
 use super::{Grouped, Input, North, Refusal, Unit, World};
+use crate::catalogue::Indexed;
 use crate::query::InputFault;
 use spatial::gait::heading_deg;
 use spatial::index::{PrintNo, SurfaceIndex};
@@ -82,7 +83,7 @@ fn plain(input: &Input) -> Result<Sample, Refusal> {
 }
 
 /// A surface and those of its trackways that are asked for; `None` for all of it.
-type Asked = (Arc<SurfaceIndex>, Option<Vec<usize>>);
+type Asked = (Arc<Indexed>, Option<Vec<usize>>);
 
 fn recorded(input: &Input, world: &World<'_>) -> Result<Sample, Refusal> {
     let asked = asked(input, world)?;
