@@ -21,7 +21,7 @@ const LEAST_CHANCE: f64 = 1e-7;
 /// How far off a step's mean prints are looked for, in standard deviations.
 const REACH: f64 = 5.0;
 /// How many trackway ends, and how many prints for what follows them, are looked at closely.
-const CLOSELY: usize = 12;
+const CLOSELY: usize = 8;
 const FOLLOWED: usize = 6;
 /// How many steps beyond a print are looked at for what follows it.
 const BEYOND: usize = 3;
@@ -188,7 +188,7 @@ fn as_main(
     let print = way.index.print(no);
     let place = way.place(no);
     let position_m2 = position_sd_m(print).powi(2);
-    let common_m2 = way.single_m2(no);
+    let common_m2 = way.single_m2;
     let found = over_steps(stages, chances, |number| {
         let mut terms = vec![place_term(stages[number].density(place, position_m2), common_m2)?];
         let step = stages[number].nodes[0].motion.step;
@@ -243,7 +243,7 @@ fn manus_beside(
         .filter(|term| term.what != "azimuth of the foot")
         .map(|term| term.log_odds)
         .sum();
-        let weight = fore.seen * (density + looks - way.single_m2(*no).ln()).min(300.0).exp();
+        let weight = fore.seen * (density + looks - way.single_m2.ln()).min(300.0).exp();
         sum += weight;
         if best.is_none_or(|(_, most)| weight > most) {
             best = Some((*no, weight));
@@ -268,7 +268,7 @@ fn manus_beside(
 fn as_manus(way: &Way, stages: &[Stage], chances: &[f64], no: PrintNo) -> Option<Hypothesis> {
     let fore = way.fore.as_ref()?;
     let (print, place) = (way.index.print(no), way.place(no));
-    let common_m2 = way.single_m2(no);
+    let common_m2 = way.single_m2;
     let missing = (way.surroundings.habits.missing * fore.seen).max(1e-3);
     let found = over_steps(stages, chances, |number| {
         let stage = &stages[number];
@@ -390,6 +390,8 @@ fn trackways(way: &Way, chances: &[f64], own: &BTreeSet<PrintNo>) -> Vec<Hypothe
     let mut near: Vec<(Terminal, (Vector, f64))> = near.into_iter().collect();
     near.sort_by(|a, b| b.1.1.total_cmp(&a.1.1).then(a.0.cmp(&b.0)));
     near.truncate(CLOSELY);
+    // The best heading, pace and looks together make up for a factor of so much.
+    near.retain(|(_, (_, density))| *density > 1e-5 * way.surroundings.ends_m2);
     let fars = near
         .into_iter()
         .filter_map(|(terminal, (place, _))| Some((Far::of(way.index, way.surroundings, terminal)?, place)));

@@ -12,6 +12,9 @@ use crate::angle::turn_rad;
 use crate::index::SurfaceIndex;
 use std::f64::consts::{PI, TAU};
 
+/// How many prints of a trackway are read where it is only looked at from afar.
+const READ: usize = 16;
+
 /// A standing trackway seen from one of its ends.
 pub(super) struct Far {
     pub terminal: Terminal,
@@ -28,7 +31,7 @@ impl Far {
         let prints = &surroundings.prints[terminal.trackway as usize];
         let kind = index.kind_of(prints);
         let reader = surroundings.habits.reader(kind);
-        let track = Track::of(index, prints, !terminal.is_end, &reader).ok()?;
+        let track = Track::of_last(index, prints, !terminal.is_end, &reader, READ).ok()?;
         let (node, _) = follow(&track, &reader.habit, &reader.unsteadiness);
         let row: Vec<_> = track.feet.iter().map(|foot| foot.no).collect();
         let odds = forward_odds(index, &track);
