@@ -71,9 +71,9 @@ impl Far {
         let sign = if motion.step.rem_euclid(2) == 0 { 1.0 } else { -1.0 };
         parts[GAUGE] *= -sign;
         for (part, factor) in [(TURN, -1.0), (GAUGE, -sign)] {
-            for other in 0..parts.len() {
-                spread[part][other] *= factor;
-                spread[other][part] *= factor;
+            spread[part] = spread[part].map(|value| value * factor);
+            for row in &mut spread {
+                row[part] *= factor;
             }
         }
         (parts, spread)
