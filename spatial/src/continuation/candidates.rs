@@ -2,26 +2,24 @@
 
 use super::ahead::{Ahead, Stage};
 use super::answer::{Candidate, CandidateKind, Term};
+use super::ends::trackways;
 use super::likeness::looks;
 use super::plane::{Spread, Vector, length, ln_student, minus, plus};
 use super::steps::Way;
-use super::surroundings::Terminal;
-use super::terminal::{self, Far};
 use super::track::{beside, position_sd_m};
 use crate::index::PrintNo;
 use crate::model::Record;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 /// ln of the prior that what is seen next is a single print rather than the end of a trackway, or the other way round.
 const LN_HALF: f64 = -std::f64::consts::LN_2;
 /// ln of the prior of a radar anomaly. Common practice: one in three proves to be a print.
 const LN_ANOMALY: f64 = -1.1;
 /// Steps less probable than this are not looked at.
-const LEAST_CHANCE: f64 = 1e-7;
+pub(super) const LEAST_CHANCE: f64 = 1e-7;
 /// How far off a step's mean prints are looked for, in standard deviations.
 const REACH: f64 = 5.0;
-/// How many trackway ends, and how many prints for what follows them, are looked at closely.
-const CLOSELY: usize = 12;
+/// How many prints are looked at for what follows them.
 const FOLLOWED: usize = 6;
 /// How many steps beyond a print are looked at for what follows it.
 const BEYOND: usize = 3;
@@ -33,15 +31,15 @@ pub(super) struct Weighed {
 }
 
 /// One hypothesis while it is weighed.
-struct Hypothesis {
-    kind: CandidateKind,
-    place: Vector,
+pub(super) struct Hypothesis {
+    pub kind: CandidateKind,
+    pub place: Vector,
     /// Where the main row's foot would stand, and the variance of that.
-    foot: (Vector, f64),
-    stage: usize,
-    side_fits: Option<bool>,
-    terms: Vec<Term>,
-    weight: f64,
+    pub foot: (Vector, f64),
+    pub stage: usize,
+    pub side_fits: Option<bool>,
+    pub terms: Vec<Term>,
+    pub weight: f64,
 }
 
 /// The chance at each step that it is the first that is seen, and that none of them is.
@@ -111,7 +109,7 @@ fn single_prints(way: &Way, stages: &[Stage], chances: &[f64], own: &BTreeSet<Pr
     found
 }
 
-fn around(way: &Way, stage: &Stage, further_m: f64) -> ([f64; 2], [f64; 2]) {
+pub(super) fn around(way: &Way, stage: &Stage, further_m: f64) -> ([f64; 2], [f64; 2]) {
     let reach = REACH * stage.axes.major + further_m;
     let middle = plus(way.track.origin, stage.mean);
     (middle.map(|part| part - reach), middle.map(|part| part + reach))
@@ -128,15 +126,15 @@ fn prints(way: &Way, stages: &[Stage], chances: &[f64], own: &BTreeSet<PrintNo>)
 }
 
 /// Adds up the weights of a hypothesis over the steps; its terms are those of the most probable one.
-fn over_steps(
+pub(super) fn over_steps(
     stages: &[Stage],
     chances: &[f64],
     mut at: impl FnMut(usize) -> Option<(Vec<Term>, Option<PrintNo>)>,
 ) -> Option<(usize, Vec<Term>, Option<PrintNo>, f64)> {
     let mut best: Option<(usize, Vec<Term>, Option<PrintNo>, f64)> = None;
     let mut sum = 0.0;
-    for number in 0..stages.len().min(chances.len()) {
-        if chances[number] <= LEAST_CHANCE {
+    for (number, (_, chance)) in stages.iter().zip(chances).enumerate() {
+        if *chance <= LEAST_CHANCE {
             continue;
         }
         let Some((mut terms, with)) = at(number) else {
@@ -144,7 +142,7 @@ fn over_steps(
         };
         terms.push(Term {
             what: "going on unseen as far as here",
-            log_odds: chances[number].ln() + LN_HALF,
+            log_odds: chance.ln() + LN_HALF,
         });
         let weight = terms
             .iter()
@@ -188,7 +186,7 @@ fn as_main(
     let print = way.index.print(no);
     let place = way.place(no);
     let position_m2 = position_sd_m(print).powi(2);
-    let common_m2 = way.single_m2(no);
+    let common_m2 = way.single_m2;
     let found = over_steps(stages, chances, |number| {
         let mut terms = vec![place_term(stages[number].density(place, position_m2), common_m2)?];
         let step = stages[number].nodes[0].motion.step;
@@ -243,7 +241,7 @@ fn manus_beside(
         .filter(|term| term.what != "azimuth of the foot")
         .map(|term| term.log_odds)
         .sum();
-        let weight = fore.seen * (density + looks - way.single_m2(*no).ln()).min(300.0).exp();
+        let weight = fore.seen * (density + looks - way.single_m2.ln()).min(300.0).exp();
         sum += weight;
         if best.is_none_or(|(_, most)| weight > most) {
             best = Some((*no, weight));
@@ -268,7 +266,7 @@ fn manus_beside(
 fn as_manus(way: &Way, stages: &[Stage], chances: &[f64], no: PrintNo) -> Option<Hypothesis> {
     let fore = way.fore.as_ref()?;
     let (print, place) = (way.index.print(no), way.place(no));
-    let common_m2 = way.single_m2(no);
+    let common_m2 = way.single_m2;
     let missing = (way.surroundings.habits.missing * fore.seen).max(1e-3);
     let found = over_steps(stages, chances, |number| {
         let stage = &stages[number];
@@ -363,97 +361,4 @@ fn beyond(way: &Way, stage: usize, (place, position_m2): (Vector, f64), taken: &
         .iter()
         .filter_map(|no| as_main(way, &stages, &chances, *no, &singles).map(|hypothesis| hypothesis.weight));
     (none + further.sum::<f64>()).clamp(1e-3, 1e6).ln()
-}
-
-/// The ends of other standing trackways.
-fn trackways(way: &Way, chances: &[f64], own: &BTreeSet<PrintNo>) -> Vec<Hypothesis> {
-    let mine: BTreeSet<u32> = own
-        .iter()
-        .filter_map(|no| way.surroundings.trackway_of(*no))
-        .collect();
-    let mut near: BTreeMap<Terminal, (Vector, f64)> = BTreeMap::new();
-    for (stage, chance) in way
-        .stages
-        .iter()
-        .zip(chances)
-        .filter(|(_, chance)| **chance > LEAST_CHANCE)
-    {
-        let (lower, upper) = around(way, stage, 0.0);
-        for (terminal, place) in way.surroundings.terminals_in(lower, upper) {
-            if !mine.contains(&terminal.trackway) {
-                let place = minus(place, way.track.origin);
-                let density = chance * stage.density(place, 0.0);
-                near.entry(terminal).or_insert((place, 0.0)).1 += density;
-            }
-        }
-    }
-    let mut near: Vec<(Terminal, (Vector, f64))> = near.into_iter().collect();
-    near.sort_by(|a, b| b.1.1.total_cmp(&a.1.1).then(a.0.cmp(&b.0)));
-    near.truncate(CLOSELY);
-    let fars = near
-        .into_iter()
-        .filter_map(|(terminal, (place, _))| Some((Far::of(way.index, way.surroundings, terminal)?, place)));
-    fars.filter_map(|(far, place)| as_trackway(way, chances, &far, place))
-        .collect()
-}
-
-/// ln of the prior that two ends fit the ways in which their trackways were walked.
-fn ways_term(way: &Way, far: &Far) -> (bool, Term) {
-    // Read on from here, the far trackway is walked in its standing order where its first print meets an `after`, or its
-    // last one a `before`.
-    let reversed = far.terminal.is_end != way.track.reversed;
-    let same = way.forward * far.forward + (1.0 - way.forward) * (1.0 - far.forward);
-    let fits = if reversed { 1.0 - same } else { same };
-    let term = Term {
-        what: "way that it was walked",
-        log_odds: (2.0 * fits.clamp(1e-4, 1.0)).ln(),
-    };
-    (reversed, term)
-}
-
-/// How probable it is that a way leads to another trackway's end: the likeliest step, what speaks for it, and the weight of
-/// all steps.
-pub(super) fn end_hypothesis(way: &Way, chances: &[f64], far: &Far) -> Option<(usize, Vec<Term>, f64)> {
-    let common_m2 = way.surroundings.ends_m2;
-    let (_, ways) = ways_term(way, far);
-    let looks = terminal::looks(way, far);
-    let found = over_steps(&way.stages, chances, |number| {
-        let log_odds = terminal::meeting(way, number, far) - common_m2.ln();
-        if log_odds < -25.0 {
-            return None;
-        }
-        let mut terms = vec![
-            Term {
-                what: "place, heading, pace and gauge",
-                log_odds,
-            },
-            ways,
-        ];
-        terms.extend(looks.iter().copied());
-        if let Some((_, log_odds)) = terminal::sides(way, number, far) {
-            terms.push(Term {
-                what: "side",
-                log_odds,
-            });
-        }
-        Some((terms, None))
-    });
-    found.map(|(stage, terms, _, weight)| (stage, terms, weight))
-}
-
-fn as_trackway(way: &Way, chances: &[f64], far: &Far, place: Vector) -> Option<Hypothesis> {
-    let (stage, terms, weight) = end_hypothesis(way, chances, far)?;
-    Some(Hypothesis {
-        kind: CandidateKind::Trackway {
-            label: way.surroundings.labels[far.terminal.trackway as usize].clone(),
-            print: far.track.last().no,
-            reversed: ways_term(way, far).0,
-        },
-        place,
-        foot: (place, 0.0),
-        stage,
-        side_fits: terminal::sides(way, stage, far).map(|(fits, _)| fits),
-        terms,
-        weight,
-    })
 }

@@ -2,7 +2,8 @@
 
 use super::answer::{Direction, Link, Term};
 use super::assignment::{Edge, best_set, probabilities};
-use super::candidates::{end_hypothesis, first_seen};
+use super::candidates::first_seen;
+use super::ends::end_hypothesis;
 use super::options::{ContinuationFault, ContinuationOptions};
 use super::steps::{Extent, Way};
 use super::surroundings::{Surroundings, Terminal};

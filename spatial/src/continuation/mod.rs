@@ -19,7 +19,7 @@
 //! | `steps` | one way on, with all that is known of it | |
 //! | `corridor` | one polygon around the 95 % regions | |
 //! | `ground` | extents, and the probability that a print there is seen | common practice |
-//! | `candidates`, `likeness`, `fore`, `terminal` | what lies in the way, weighed by Bayes' rule | |
+//! | `candidates`, `ends`, `likeness`, `fore`, `terminal` | what lies in the way, weighed by Bayes' rule | |
 //! | `targets` | squares of ground | |
 //! | `links`, `assignment` | all ends of a surface solved together | shortest augmenting paths; belief propagation |
 //! | `surroundings`, `sizes` | what is read of a surface once | |
@@ -44,6 +44,7 @@ mod assignment;
 mod calibrating;
 mod candidates;
 mod corridor;
+mod ends;
 mod following;
 mod fore;
 mod ground;
@@ -115,6 +116,8 @@ fn check(index: &SurfaceIndex, trackway: &[PrintNo]) -> Result<(), ContinuationF
     }
 }
 
+#[cfg(test)]
+mod laws_tests;
 #[cfg(test)]
 #[path = "continuation_tests.rs"]
 mod tests;

@@ -89,18 +89,17 @@ impl Motion {
         self.step += 1;
         // Rows of the change: heading takes the turn; the midline takes heading, turn and pace.
         let p = &mut self.spread;
-        for part in 0..PARTS {
-            p[HEADING][part] += p[TURN][part];
-        }
-        for part in 0..PARTS {
-            p[part][HEADING] += p[part][TURN];
+        let turn = p[TURN];
+        add(&mut p[HEADING], &turn, 1.0);
+        for row in p.iter_mut() {
+            row[HEADING] += row[TURN];
         }
         p[HEADING][HEADING] += noise.heading_rad.powi(2);
         p[PACE][PACE] += noise.drift_m.powi(2);
+        let (heading, pace) = (p[HEADING], p[PACE]);
         for axis in 0..2 {
-            for part in 0..PARTS {
-                p[axis][part] += right[axis] * pace_m * p[HEADING][part] + ahead[axis] * p[PACE][part];
-            }
+            add(&mut p[axis], &heading, right[axis] * pace_m);
+            add(&mut p[axis], &pace, ahead[axis]);
         }
         for axis in 0..2 {
             for row in p.iter_mut() {
@@ -168,11 +167,17 @@ impl Motion {
         for part in 0..PARTS {
             let gain = [0, 1].map(|axis| inverse[axis][0] * seen[0][part] + inverse[axis][1] * seen[1][part]);
             self.parts[part] += gain[0] * off[0] + gain[1] * off[1];
-            for other in 0..PARTS {
-                self.spread[part][other] -= gain[0] * seen[0][other] + gain[1] * seen[1][other];
+            for axis in 0..2 {
+                add(&mut self.spread[part], &seen[axis], -gain[axis]);
             }
         }
         ln_student(all, off, FREEDOM)
+    }
+}
+
+fn add(parts: &mut Parts, other: &Parts, factor: f64) {
+    for (part, other) in parts.iter_mut().zip(other) {
+        *part += factor * other;
     }
 }
 

@@ -41,7 +41,7 @@ struct Reading {
 }
 
 /// How many readings are kept from print to print.
-const KEPT: usize = 12;
+const KEPT: usize = 8;
 /// ln of the probability of each missing print. Common practice: about one in five.
 const LN_MISSING: f64 = -1.6;
 /// The most paces between two prints.

@@ -46,6 +46,8 @@ pub(super) struct Way<'a> {
     /// The probability at each step that a print there is seen.
     pub seen: Vec<f64>,
     pub position_m2: f64,
+    /// How many prints of no trackway lie hereabouts, a square metre.
+    pub single_m2: f64,
     pub likeness: Likeness,
     /// The part of the surface's trackways that are of this kind.
     pub kind_share: f64,
@@ -76,6 +78,7 @@ impl<'a> Way<'a> {
         let row: Vec<PrintNo> = track.feet.iter().map(|foot| foot.no).collect();
         let likeness = Likeness::of(index, &row, track.limb, kind);
         let fore = Fore::of(index, &track, habit, kind);
+        let single_m2 = single_m2(index, surroundings, &track);
         let odds = forward_odds(index, &track);
         let rotation_rad = rotation_rad(index, surroundings, &track, habit);
         let mut way = Self {
@@ -88,6 +91,7 @@ impl<'a> Way<'a> {
             rotation_rad,
             seen: Vec::new(),
             position_m2,
+            single_m2,
             likeness,
             kind_share: surroundings.habits.share_of(kind),
             fore,
@@ -150,25 +154,6 @@ impl<'a> Way<'a> {
         self.fore
             .as_ref()
             .map_or(0.0, |fore| length(fore.offset_m) + fore.sd_m)
-    }
-
-    /// How many prints of no trackway lie about a print, a square metre: of its nearest ones, drawn to the whole surface's.
-    pub fn single_m2(&self, no: PrintNo) -> f64 {
-        let print = self.index.print(no);
-        let near = self.index.nearest([print.easting_m, print.northing_m], CROWD);
-        let far_m = near.last().map_or(0.0, |(_, far_m)| *far_m).max(0.5);
-        let is_single =
-            |no: &PrintNo| self.surroundings.trackway_of(*no).is_none() && !self.track.prints.contains(no);
-        // The print itself, and one more that is there because we looked where it is.
-        let singles = near
-            .iter()
-            .filter(|(no, _)| is_single(no))
-            .count()
-            .saturating_sub(2) as f64;
-        let area_m2 = std::f64::consts::PI * far_m * far_m;
-        let all = self.surroundings.single_m2.max(1e-4);
-        let belief = 4.0;
-        (singles + belief) / (area_m2 + belief / all)
     }
 
     /// The step of a stage in the track's own count.
@@ -323,6 +308,20 @@ fn print_of(candidate: &Candidate) -> PrintNo {
 pub(super) fn forward_odds(index: &SurfaceIndex, track: &Track) -> f64 {
     let odds = walked_so(index, track);
     if track.reversed { 2.0 * STANDS - odds } else { odds }
+}
+
+/// How many prints of no trackway lie about a trackway's end, a square metre: of its nearest ones, drawn to the whole
+/// surface's.
+fn single_m2(index: &SurfaceIndex, surroundings: &Surroundings, track: &Track) -> f64 {
+    const BELIEF: f64 = 4.0;
+    let near = index.nearest(plus(track.origin, track.last().place), CROWD);
+    let far_m = near.last().map_or(0.0, |(_, far_m)| *far_m).max(0.5);
+    let is_single = |no: &PrintNo| surroundings.trackway_of(*no).is_none() && !track.prints.contains(no);
+    // Two that may be the next ones themselves are not there by chance.
+    let singles = near.iter().filter(|(no, _)| is_single(no)).count();
+    let area_m2 = PI * far_m * far_m;
+    let all_m2 = surroundings.single_m2.max(1e-4);
+    (singles.saturating_sub(2) as f64 + BELIEF) / (area_m2 + BELIEF / all_m2)
 }
 
 /// The variance with which the row's positions are recorded.

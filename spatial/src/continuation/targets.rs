@@ -16,7 +16,9 @@ const REACH: f64 = 3.5;
 /// The most squares across which one step is spread; a wider one says nothing of any of them.
 const MOST_ACROSS: i64 = 60;
 /// Strips in which a square's content is added up.
-const STRIPS: usize = 12;
+const STRIPS: usize = 8;
+/// How many kinds of unsteadiness are added up, the weightiest.
+const WEIGHTIEST: usize = 8;
 
 /// What is added up for one square.
 #[derive(Debug, Clone, Copy)]
@@ -113,11 +115,10 @@ fn ranked(way: &Way, sums: BTreeMap<[i64; 2], Sum>) -> Vec<Target> {
 
 /// The part of a step's mixture that lies in a square, seen from the track's origin.
 fn content(stage: &Stage, lower: [f64; 2], side: f64) -> f64 {
-    stage
-        .parts
-        .iter()
-        .map(|part| part.weight * within(part, lower, side))
-        .sum()
+    let parts = || stage.parts.iter().take(WEIGHTIEST);
+    let weights: f64 = parts().map(|part| part.weight).sum();
+    let sum: f64 = parts().map(|part| part.weight * within(part, lower, side)).sum();
+    sum / weights
 }
 
 /// The part of a normal law in a square: strips of easting, each with its own law of northing. The tails beyond a normal
@@ -132,14 +133,18 @@ fn within(part: &Part, lower: [f64; 2], side: f64) -> f64 {
     }
     let sd_n = (spread.determinant() / spread.ee.max(1e-12)).sqrt();
     let width = (to - from) / STRIPS as f64;
-    (0..STRIPS)
-        .map(|strip| {
-            let west = from + width * strip as f64;
-            let share = normal((west + width) / sd_e) - normal(west / sd_e);
-            let north = part.mean[1] + spread.en / spread.ee.max(1e-12) * (west + width / 2.0);
-            share * (normal((lower[1] + side - north) / sd_n) - normal((lower[1] - north) / sd_n))
-        })
-        .sum()
+    let (mut sum, mut before) = (0.0, normal(from / sd_e));
+    for strip in 1..=STRIPS {
+        let east = from + width * strip as f64;
+        let share = normal(east / sd_e) - before;
+        before += share;
+        let north = part.mean[1] + spread.en / spread.ee.max(1e-12) * (east - width / 2.0);
+        let (low, high) = ((lower[1] - north) / sd_n, (lower[1] + side - north) / sd_n);
+        if low < 5.0 && high > -5.0 {
+            sum += share * (normal(high) - normal(low));
+        }
+    }
+    sum
 }
 
 #[cfg(test)]

@@ -12,6 +12,9 @@ use crate::angle::turn_rad;
 use crate::index::SurfaceIndex;
 use std::f64::consts::{PI, TAU};
 
+/// How many prints of a trackway are read where it is only looked at from afar.
+const READ: usize = 16;
+
 /// A standing trackway seen from one of its ends.
 pub(super) struct Far {
     pub terminal: Terminal,
@@ -28,7 +31,7 @@ impl Far {
         let prints = &surroundings.prints[terminal.trackway as usize];
         let kind = index.kind_of(prints);
         let reader = surroundings.habits.reader(kind);
-        let track = Track::of(index, prints, !terminal.is_end, &reader).ok()?;
+        let track = Track::of_last(index, prints, !terminal.is_end, &reader, READ).ok()?;
         let (node, _) = follow(&track, &reader.habit, &reader.unsteadiness);
         let row: Vec<_> = track.feet.iter().map(|foot| foot.no).collect();
         let odds = forward_odds(index, &track);
@@ -68,9 +71,9 @@ impl Far {
         let sign = if motion.step.rem_euclid(2) == 0 { 1.0 } else { -1.0 };
         parts[GAUGE] *= -sign;
         for (part, factor) in [(TURN, -1.0), (GAUGE, -sign)] {
-            for other in 0..parts.len() {
-                spread[part][other] *= factor;
-                spread[other][part] *= factor;
+            spread[part] = spread[part].map(|value| value * factor);
+            for row in &mut spread {
+                row[part] *= factor;
             }
         }
         (parts, spread)

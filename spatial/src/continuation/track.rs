@@ -16,6 +16,8 @@ const ANOMALY_SD_M: f64 = 0.1;
 const FARTHEST_M: f64 = 1e8;
 /// Places nearer to each other than this are one place.
 const SAME_PLACE_M: f64 = 0.001;
+/// Only so many of the last prints of a row are read: what an animal did long before says little of its next step.
+const MOST_PRINTS: usize = 40;
 /// How many prints tell where the walk begins and which foot stands where.
 pub(super) const BEGINNING: usize = 6;
 
@@ -85,6 +87,17 @@ impl Track {
         reversed: bool,
         reader: &Reader,
     ) -> Result<Self, ContinuationFault> {
+        Self::of_last(index, prints, reversed, reader, MOST_PRINTS)
+    }
+
+    /// The same of no more than so many of the last prints.
+    pub fn of_last(
+        index: &SurfaceIndex,
+        prints: &[PrintNo],
+        reversed: bool,
+        reader: &Reader,
+        most: usize,
+    ) -> Result<Self, ContinuationFault> {
         let mut prints = prints.to_vec();
         if reversed {
             prints.reverse();
@@ -102,10 +115,11 @@ impl Track {
         } else {
             Limb::Manus
         };
-        let row = distinct(index, &prints, &limbs, limb);
+        let mut row = distinct(index, &prints, &limbs, limb);
         if row.len() < 3 {
             return Err(ContinuationFault::TooFew(row.len()));
         }
+        row.drain(..row.len().saturating_sub(most));
         let origin = place_of(index, row[0]);
         let sizes = row.iter().map(|no| length_m(index.print(*no)).ln());
         let foot_m = (sizes.sum::<f64>() / row.len() as f64).exp();
