@@ -112,7 +112,7 @@ fn attributes(kind: ExtentKind, prefix: &str) -> String {
 }
 
 /// A ring without the vertices that the page cannot tell apart.
-fn trace(path: &mut Path, ring: &geo::LineString<f64>, window: &Window) {
+pub(super) fn trace(path: &mut Path, ring: &geo::LineString<f64>, window: &Window) {
     const CLOSEST: f64 = 0.4;
     let mut last: Option<[f64; 2]> = None;
     for vertex in &ring.0 {

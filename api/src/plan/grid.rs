@@ -27,7 +27,7 @@ fn multiples(from_m: f64, to_m: f64, step_m: f64) -> std::ops::RangeInclusive<i6
 }
 
 /// A coordinate with thousands apart, and as many decimals as its step needs.
-fn coordinate(multiple: i64, step_m: f64) -> String {
+pub(super) fn coordinate(multiple: i64, step_m: f64) -> String {
     let decimals = (-step_m.log10().floor()).max(0.0) as usize;
     if decimals == 0 {
         return grouped((multiple as f64 * step_m).round() as i64);

@@ -56,6 +56,11 @@ impl Ground {
         near.into_iter().all(|other| area.distance_2(other) >= own_2)
     }
 
+    /// Sets a further mark, which labels avoid.
+    pub(super) fn mark(&mut self, area: Area) {
+        self.marks.insert(Rectangle::from_aabb(area));
+    }
+
     /// Takes the place for a label.
     pub(super) fn take(&mut self, area: Area) {
         self.labels.insert(Rectangle::from_aabb(area));

@@ -6,7 +6,7 @@ use super::print_key::sample;
 use super::prints::{RIM, outline_marks};
 use crate::ink::{Escaped, Px, fitted, grouped};
 use spatial::model::{Print, Side};
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 /// How a class of prints is inked.
 struct Ink {
@@ -108,6 +108,26 @@ impl<'a> Kinds<'a> {
         }
     }
 
+    /// The inks of a whole surface, with the counts of a part of it: a kind looks alike on both pictures.
+    pub(super) fn of_part(all: &'a [Print], part: &[Print], prefix: &'a str) -> Self {
+        let mut kinds = Self::of(all, prefix);
+        let mut counts = [0; CLASSES];
+        let mut others: HashSet<&str> = HashSet::new();
+        for print in part {
+            let class = kinds.class(print);
+            counts[class] += 1;
+            if class == CLASS_OTHER {
+                others.extend(print.morphotype.as_deref());
+            }
+        }
+        for (class, (_, count)) in kinds.named.iter_mut().enumerate() {
+            *count = counts[class];
+        }
+        kinds.others = (others.len(), counts[CLASS_OTHER]);
+        kinds.unnamed = counts[CLASS_UNNAMED];
+        kinds
+    }
+
     /// The class of a print.
     pub(super) fn class(&self, print: &Print) -> Class {
         match print.morphotype.as_deref() {
@@ -163,10 +183,11 @@ impl<'a> Kinds<'a> {
     /// The key to the inks; `None` where no print has a morphotype. `outlined` says whether prints are
     /// drawn with fills or as thin marks.
     pub(super) fn key(&self, outlined: bool) -> Option<Section> {
-        if self.named.is_empty() {
+        let occurring: Vec<Class> = (0..CLASSES).filter(|class| self.count(*class) > 0).collect();
+        if self.named.is_empty() || occurring.is_empty() {
             return None;
         }
-        let rows = (0..CLASSES).filter(|class| self.count(*class) > 0).map(|class| {
+        let rows = occurring.into_iter().map(|class| {
             let name = match class {
                 CLASS_OTHER => format!("{} other kinds", self.others.0),
                 CLASS_UNNAMED => "no morphotype recorded".to_owned(),
@@ -218,6 +239,27 @@ mod tests {
         assert_eq!(classes, [0, 0, 1, 2, 3, CLASS_OTHER, CLASS_OTHER, CLASS_UNNAMED]);
         assert_eq!(kinds.count(CLASS_OTHER), 2);
         assert!(kinds.patterns().contains("x-bars") && kinds.patterns().contains("x-net"));
+    }
+
+    #[test]
+    fn a_part_has_the_inks_of_the_whole_and_its_own_counts() {
+        let names = ["b", "b", "b", "a", "a", "c", "d", "e", "f"];
+        let mut prints: Vec<Print> = names.iter().map(|name| print(Some(name))).collect();
+        prints.push(print(None));
+        let part: Vec<Print> = [3, 4, 7, 9].map(|i| prints[i].clone()).to_vec();
+        let kinds = Kinds::of_part(&prints, &part, "x");
+        assert_eq!(
+            kinds.class(&part[0]),
+            1,
+            "the second most frequent kind of the whole"
+        );
+        let counts: Vec<usize> = (0..CLASSES).map(|class| kinds.count(class)).collect();
+        assert_eq!(counts, [0, 2, 0, 0, 1, 1]);
+        assert_eq!(
+            kinds.others.0, 1,
+            "one other kind is here, two are on the surface"
+        );
+        assert!(!kinds.patterns().contains("x-bars"));
     }
 
     #[test]

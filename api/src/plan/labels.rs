@@ -38,14 +38,25 @@ pub(super) struct Labels {
 /// Places the labels of trackways first, then those of prints.
 pub(super) fn place(prints: &[Print], detail: Detail, midlines: &[Midline], window: &Window) -> Labels {
     let mut ground = Ground::of(prints, detail, midlines, window);
+    place_on(&mut ground, prints, detail, midlines, window)
+}
+
+/// Places the labels where the ground is still free.
+pub(super) fn place_on(
+    ground: &mut Ground,
+    prints: &[Print],
+    detail: Detail,
+    midlines: &[Midline],
+    window: &Window,
+) -> Labels {
     let mut labels = Labels::default();
-    name_trackways(midlines, &mut ground, &mut labels);
+    name_trackways(midlines, ground, &mut labels);
     if prints.len() > MOST_PRINT_LABELS {
         labels.prints_without = prints.len();
         return labels;
     }
     for print in prints {
-        let named = name_print(print, detail, window, &mut ground, &mut labels.placed);
+        let named = name_print(print, detail, window, ground, &mut labels.placed);
         labels.prints_without += usize::from(!named);
     }
     labels

@@ -125,6 +125,11 @@ impl Section {
     }
 }
 
+/// How high sections stand upon each other.
+pub(super) fn height(sections: &[Section]) -> f64 {
+    sections.iter().map(Section::height).sum()
+}
+
 /// Sets sections in so many columns, in order, as low as they go; the drawing and its height.
 pub(super) fn draw(sections: &[Section], left: f64, top: f64, columns: usize, gap: f64) -> (String, f64) {
     let heights: Vec<f64> = sections.iter().map(Section::height).collect();

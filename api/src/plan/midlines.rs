@@ -44,10 +44,16 @@ pub(super) const fn weight(trackways: usize) -> f64 {
 
 /// The midlines of all trackways that are not rejected, in their order on the surface.
 pub(super) fn midlines<'a>(index: &'a SurfaceIndex, window: &Window) -> Vec<Midline<'a>> {
-    let drawn = index
-        .trackways()
-        .iter()
-        .filter(|trackway| DRAWN.contains(&trackway.status));
+    midlines_of(index, index.trackways().iter(), window)
+}
+
+/// The midlines of those of some trackways that are not rejected, in their order.
+pub(super) fn midlines_of<'a>(
+    index: &'a SurfaceIndex,
+    trackways: impl Iterator<Item = &'a Trackway>,
+    window: &Window,
+) -> Vec<Midline<'a>> {
+    let drawn = trackways.filter(|trackway| DRAWN.contains(&trackway.status));
     let lines = drawn.map(|trackway| Midline {
         trackway,
         line: midline(index, trackway, window),
@@ -90,7 +96,7 @@ fn midline(index: &SurfaceIndex, trackway: &Trackway, window: &Window) -> Vec<[f
 }
 
 /// The prints that the line runs along: the hind feet alone where both hind and fore feet are known.
-fn walked<'a>(index: &'a SurfaceIndex, trackway: &Trackway) -> Vec<&'a Print> {
+pub(super) fn walked<'a>(index: &'a SurfaceIndex, trackway: &Trackway) -> Vec<&'a Print> {
     let found = trackway.prints.iter().filter_map(|label| index.find(label));
     let mut prints: Vec<&Print> = found.map(|no| index.print(no)).collect();
     let has = |limb| prints.iter().any(|print| print.limb == Some(limb));
@@ -129,6 +135,11 @@ fn thinned(points: impl Iterator<Item = [f64; 2]>) -> Vec<[f64; 2]> {
 
 /// The lines, to be drawn below the prints.
 pub(super) fn draw_lines(midlines: &[Midline], detail: Detail) -> String {
+    draw_lines_at(midlines, detail, weight(midlines.len()))
+}
+
+/// The lines, as heavy as is said.
+pub(super) fn draw_lines_at(midlines: &[Midline], detail: Detail, weight: f64) -> String {
     // Small prints stand upon the line itself; a paler line lets them be seen.
     let pale = if detail == Detail::Outlines {
         ""
@@ -137,11 +148,7 @@ pub(super) fn draw_lines(midlines: &[Midline], detail: Detail) -> String {
     };
     let mut svg = String::new();
     for status in DRAWN {
-        let _ = write!(
-            svg,
-            "<g {}{pale}>",
-            line_attributes(status, weight(midlines.len()))
-        );
+        let _ = write!(svg, "<g {}{pale}>", line_attributes(status, weight));
         for midline in midlines
             .iter()
             .filter(|midline| midline.trackway.status == status)
@@ -195,6 +202,11 @@ fn in_words(trackway: &Trackway) -> String {
 
 /// The arrows, to be drawn above the prints: a large one at the end, small ones along the line.
 pub(super) fn draw_arrows(midlines: &[Midline]) -> String {
+    draw_arrows_at(midlines, weight(midlines.len()))
+}
+
+/// The arrows, as heavy as is said.
+pub(super) fn draw_arrows_at(midlines: &[Midline], weight: f64) -> String {
     let mut svg = String::new();
     for status in DRAWN {
         let (mut heads, mut marks) = (Path::default(), Path::default());
@@ -202,7 +214,7 @@ pub(super) fn draw_arrows(midlines: &[Midline]) -> String {
             .iter()
             .filter(|midline| midline.trackway.status == status)
         {
-            arrows(&midline.line, weight(midlines.len()), &mut heads, &mut marks);
+            arrows(&midline.line, weight, &mut heads, &mut marks);
         }
         svg += &arrow_paths(status, &heads, &marks);
     }
@@ -258,7 +270,7 @@ pub(super) fn key(midlines: &[Midline]) -> Option<Section> {
     let occurs = |status: &Status| midlines.iter().any(|midline| midline.trackway.status == *status);
     let statuses = [Status::Accepted, Status::Proposed].into_iter().filter(occurs);
     let mut rows: Vec<Row> = statuses
-        .map(|status| Row::of(swatch(status), status.name()))
+        .map(|status| Row::of(swatch(status, 1.0), status.name()))
         .collect();
     if rows.is_empty() {
         return None;
@@ -269,14 +281,15 @@ pub(super) fn key(midlines: &[Midline]) -> Option<Section> {
     Some(Section::new("Trackways", rows))
 }
 
-fn swatch(status: Status) -> String {
+/// A line of the key, as heavy as is said.
+pub(super) fn swatch(status: Status, weight: f64) -> String {
     let line = [[0.0, 18.0], [36.0, 18.0]];
     let (mut heads, mut marks) = (Path::default(), Path::default());
-    arrows(&line, 1.0, &mut heads, &mut marks);
+    arrows(&line, weight, &mut heads, &mut marks);
     let path = Path::through(&line);
     format!(
         "<path d=\"{path}\" {}/>{}",
-        line_attributes(status, 1.0),
+        line_attributes(status, weight),
         arrow_paths(status, &heads, &marks)
     )
 }

@@ -16,6 +16,7 @@ mod labels;
 mod legend;
 mod midlines;
 mod north;
+mod onward;
 mod outlines;
 mod page;
 mod print_key;
@@ -25,6 +26,8 @@ mod scale_bar;
 mod tests;
 mod title;
 mod window;
+
+pub use onward::{Onward, Square, Step, onward_svg};
 
 use crate::catalogue::{Catalogue, ReadFault};
 use spatial::frame::Factors;

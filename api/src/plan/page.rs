@@ -212,6 +212,6 @@ fn id_prefix(input: &PlanInput) -> String {
 }
 
 /// Factors that are numbers.
-fn sound(factors: Option<Factors>) -> Option<Factors> {
+pub(super) fn sound(factors: Option<Factors>) -> Option<Factors> {
     factors.filter(|f| f.convergence_deg.is_finite() && f.scale.is_finite() && f.scale > 0.0)
 }

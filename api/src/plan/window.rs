@@ -30,9 +30,14 @@ impl Bounds {
             let vertices = extent.polygon.exterior_coords_iter();
             vertices.map(|c| (c.x, c.y, 0.0))
         });
+        Self::around(prints.chain(extents))
+    }
+
+    /// Places and how far each reaches, easting, northing and reach; `None` where no place is finite.
+    pub(super) fn around(places: impl Iterator<Item = (f64, f64, f64)>) -> Option<Self> {
         let mut all: Option<Self> = None;
         let mut longest_reach_m = 0.0f64;
-        for (east_m, north_m, reach_m) in prints.chain(extents) {
+        for (east_m, north_m, reach_m) in places {
             if !(east_m.is_finite() && north_m.is_finite()) {
                 continue;
             }
@@ -72,6 +77,13 @@ impl Bounds {
         }
     }
 
+    /// Whether a print, at its size, reaches inside.
+    pub(super) fn meets(&self, print: &Print) -> bool {
+        let (east_m, north_m, reach_m) = print_square(print);
+        let within = |at_m: f64, from_m: f64, to_m: f64| at_m + reach_m >= from_m && at_m - reach_m <= to_m;
+        within(east_m, self.west_m, self.east_m) && within(north_m, self.south_m, self.north_m)
+    }
+
     pub(super) fn width_m(&self) -> f64 {
         self.east_m - self.west_m
     }
@@ -82,7 +94,7 @@ impl Bounds {
 }
 
 /// A print's place and how far it reaches; a wild length reaches nowhere.
-fn print_square(print: &Print) -> (f64, f64, f64) {
+pub(super) fn print_square(print: &Print) -> (f64, f64, f64) {
     let reach_m = if is_believable(print) {
         0.5 * print.length_m
     } else {
