@@ -29,10 +29,11 @@ mod window;
 
 pub use onward::{Onward, Square, Step, onward_svg};
 
-use crate::catalogue::{Catalogue, ReadFault};
+use crate::catalogue::{Catalogue, Indexed, ReadFault};
 use spatial::frame::Factors;
 use spatial::index::SurfaceIndex;
 use spatial::model::SurfaceId;
+use std::sync::Arc;
 
 /// What a plan is drawn from.
 #[derive(Debug, Clone, Copy)]
@@ -65,19 +66,54 @@ pub fn plan_svg(input: &PlanInput) -> String {
 pub fn of_surface(catalogue: &Catalogue, id: &str) -> Result<String, ReadFault> {
     let missing = || ReadFault::missing("surface", id);
     let surface: SurfaceId = id.parse().map_err(|_| missing())?;
-    let listing = catalogue.listing()?;
-    let entry = listing.surface(&surface).ok_or_else(missing)?;
-    let index = catalogue.index_of(entry)?;
-    let crs = entry.crs()?;
-    let middle = index
-        .bounds()
-        .map(|[a, b]| [f64::midpoint(a[0], b[0]), f64::midpoint(a[1], b[1])]);
-    let place = middle.map(|middle| crs.to_lonlat(&[middle])).transpose()?;
-    Ok(plan_svg(&PlanInput {
-        index: &index,
-        site_name: &entry.site.name,
-        crs_name: &format!("{} ({})", crs.name, crs.authority_code()),
-        factors: place.and_then(|place| crs.factors(place[0])),
-        note: index.surface().note.as_deref(),
-    }))
+    let index = catalogue.index(&surface)?;
+    Ok(plan_svg(&Names::of(catalogue, &index)?.input(&index)))
+}
+
+/// What draws where trackways of a surface should go on.
+///
+/// # Errors
+/// When the surface or its CRS cannot be read.
+pub fn onward_of(
+    catalogue: &Catalogue,
+    index: Arc<Indexed>,
+    onward: Onward<'static>,
+) -> Result<Box<dyn FnOnce() -> String + Send>, ReadFault> {
+    let names = Names::of(catalogue, &index)?;
+    Ok(Box::new(move || onward_svg(&names.input(&index), &onward)))
+}
+
+/// What a plan must be told that the index does not know.
+struct Names {
+    site: String,
+    crs: String,
+    factors: Option<Factors>,
+}
+
+impl Names {
+    fn of(catalogue: &Catalogue, index: &SurfaceIndex) -> Result<Self, ReadFault> {
+        let listing = catalogue.listing()?;
+        let entry = listing.surface(index.id());
+        let entry = entry.ok_or_else(|| ReadFault::missing("surface", index.id()))?;
+        let crs = entry.crs()?;
+        let middle = index
+            .bounds()
+            .map(|[a, b]| [f64::midpoint(a[0], b[0]), f64::midpoint(a[1], b[1])]);
+        let place = middle.map(|middle| crs.to_lonlat(&[middle])).transpose()?;
+        Ok(Self {
+            site: entry.site.name.clone(),
+            crs: format!("{} ({})", crs.name, crs.authority_code()),
+            factors: place.and_then(|place| crs.factors(place[0])),
+        })
+    }
+
+    fn input<'a>(&'a self, index: &'a SurfaceIndex) -> PlanInput<'a> {
+        PlanInput {
+            index,
+            site_name: &self.site,
+            crs_name: &self.crs,
+            factors: self.factors,
+            note: index.surface().note.as_deref(),
+        }
+    }
 }

@@ -1,9 +1,10 @@
 //! `continuation`: where an interrupted trackway should go on.
 
-use super::{Answer, Method, North, Query, Refusal, World};
+use super::{Answer, Method, North, Query, Refusal, World, targets};
 use crate::catalogue::Indexed;
 use crate::crs::Crs;
 use crate::feature::{Feature, path};
+use crate::plan;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
@@ -13,7 +14,6 @@ use spatial::continuation::{
 };
 use spatial::frame::Factors;
 use spatial::index::PrintNo;
-use spatial::model::Trackway;
 
 pub(super) struct Continuation;
 
@@ -84,6 +84,7 @@ impl Query for Continuation {
     const ABOUT: &'static str = "Before the first print of a trackway and after its last: each next print with the ground that holds it \
         with 50 % and with 95 %, the corridor around them, the prints and trackways that could continue it with their \
         probabilities and that of none of these, and the squares of ground where digging or radar would find most.";
+    const HAS_PICTURE: bool = true;
     type Input = Input;
 
     fn crs(input: &Input) -> Option<&str> {
@@ -110,6 +111,8 @@ impl Query for Continuation {
             north: input.north,
         };
         let features = ends.iter().flat_map(|onward| told.features(onward)).collect();
+        let overlay = targets::overlay(&index, trackway, &ends);
+        let picture = plan::onward_of(world.catalogue(), index.clone(), overlay)?;
         Ok(Answer {
             crs: Some(Crs::for_site(index.crs())?),
             features,
@@ -119,7 +122,7 @@ impl Query for Continuation {
                  Oecologia 56:234-238 (from memory)",
             ),
             caution: DIGGING_CAUTION.to_owned(),
-            picture: None,
+            picture: Some(picture),
         })
     }
 }

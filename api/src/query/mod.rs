@@ -16,6 +16,7 @@ mod laid;
 mod linking;
 mod nearest;
 mod speed;
+mod targets;
 mod wishes;
 mod world;
 
