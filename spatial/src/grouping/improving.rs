@@ -9,10 +9,6 @@ use rayon::prelude::*;
 
 /// A change must bring this much, or rounding could make it go round in circles.
 const LEAST_GAIN: f64 = 1e-6;
-/// How many times tangles are looked for.
-const UNTANGLED: usize = 4;
-/// Sweeps over all rows that still change.
-const SWEEPS: usize = 40;
 /// Another next print is thought of when it is at most this much worse than the present one, seen from the prints before.
 const WORTH_A_TRY: f64 = 4.0;
 /// Prints at the ends of pieces that may be none of theirs.
@@ -30,6 +26,28 @@ const JOINS: usize = 6;
 /// How many other next prints are thought of at each print.
 const CHOICES: usize = 4;
 
+/// How long rows are improved.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Effort {
+    /// Sweeps over all rows that still change.
+    sweeps: usize,
+    /// How many times tangles are looked for.
+    untangled: usize,
+}
+
+impl Effort {
+    /// Until nothing gains any more.
+    pub const WHOLE: Self = Self {
+        sweeps: 40,
+        untangled: 4,
+    };
+    /// Enough to learn gaits from.
+    pub const FIRST: Self = Self {
+        sweeps: 6,
+        untangled: 0,
+    };
+}
+
 /// Rows instead of other rows.
 #[derive(Debug, Clone)]
 pub(super) struct Change {
@@ -46,7 +64,12 @@ pub(super) struct Change {
 /// result does not depend on how many cores looked.
 ///
 /// Rows that `is_settled` names are looked at only where others come near them.
-pub(super) fn improve(model: &Model, rows: Vec<Row>, is_settled: impl Fn(&Row) -> bool) -> Vec<Row> {
+pub(super) fn improve(
+    model: &Model,
+    rows: Vec<Row>,
+    effort: Effort,
+    is_settled: impl Fn(&Row) -> bool,
+) -> Vec<Row> {
     let fresh: Vec<usize> = (0..rows.len())
         .filter(|place| !is_settled(&rows[*place]))
         .collect();
@@ -62,7 +85,7 @@ pub(super) fn improve(model: &Model, rows: Vec<Row>, is_settled: impl Fn(&Row) -
     unsettled.dedup();
     let mut untangled = 0;
     let mut touched: Vec<usize> = Vec::new();
-    for _ in 0..SWEEPS {
+    for _ in 0..effort.sweeps {
         touched.extend(&unsettled);
         let mut changes: Vec<Change> = unsettled
             .par_iter()
@@ -70,7 +93,7 @@ pub(super) fn improve(model: &Model, rows: Vec<Row>, is_settled: impl Fn(&Row) -
             .collect();
         changes.sort_by(|a, b| b.gain.total_cmp(&a.gain).then_with(|| a.gone.cmp(&b.gone)));
         unsettled = rows.apply(model, changes);
-        if unsettled.is_empty() && untangled < UNTANGLED {
+        if unsettled.is_empty() && untangled < effort.untangled {
             untangled += 1;
             touched.retain(|place| rows.all[*place].is_some());
             touched.sort_unstable();

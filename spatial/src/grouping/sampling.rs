@@ -12,7 +12,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// Scores are drawn this much towards evens: successive prints share their errors, so that their evidence is not as
 /// independent as the sum of its logarithms takes it to be. Chosen so that probabilities on simulated surfaces come true.
-const TEMPER: f64 = 1.5;
+const TEMPER: f64 = 2.5;
 /// The score of two prints alone. They are no row, only a way from one grouping to another; were they as good as two
 /// free prints, their great number would draw the walk away from rows.
 const PAIR: f64 = -3.0;
