@@ -1,34 +1,44 @@
 //! Rows improved under the second-order score: tails swapped, rows merged and split, prints put in, taken out and exchanged.
 
+use super::arriving::Next;
 use super::evidence::Member;
-use super::gaps::{MOST_APART, MOST_MISSING};
+use super::gaps::MOST_MISSING;
 use super::growing::lengthened;
-use super::motion::Vector;
-use super::scoring::{Model, Next, Row, Walk};
+use super::scoring::{Model, Row, Walk};
 use rayon::prelude::*;
 
 /// A change must bring this much, or rounding could make it go round in circles.
 const LEAST_GAIN: f64 = 1e-6;
-/// How many times tangles are looked for.
-const UNTANGLED: usize = 4;
-/// Sweeps over all rows that still change.
-const SWEEPS: usize = 40;
 /// Another next print is thought of when it is at most this much worse than the present one, seen from the prints before.
 const WORTH_A_TRY: f64 = 4.0;
-/// Prints at the ends of pieces that may be none of theirs.
-const FRAYED: usize = 3;
-/// A join is thought of when its first print adds no less than this: what comes after it can make up for it.
-const WORTH_A_JOIN: f64 = -9.0;
-/// The least cosine of the angle under which a join is thought of.
-const ASIDE: f64 = 0.7;
 /// So many prints ahead show whether a change could bring anything, and this is how much hope is enough: rows are
 /// scored in an order of their own, and what is said of the next few prints is not said of all.
 const AHEAD: usize = 4;
-const HOPE: f64 = -3.0;
-/// How many joins are thought of at each end.
-const JOINS: usize = 6;
+pub(super) const HOPE: f64 = -3.0;
 /// How many other next prints are thought of at each print.
 const CHOICES: usize = 4;
+
+/// How long rows are improved.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Effort {
+    /// Sweeps over all rows that still change.
+    sweeps: usize,
+    /// How many times tangles are looked for.
+    untangled: usize,
+}
+
+impl Effort {
+    /// Until nothing gains any more.
+    pub const WHOLE: Self = Self {
+        sweeps: 40,
+        untangled: 4,
+    };
+    /// Enough to learn gaits from.
+    pub const FIRST: Self = Self {
+        sweeps: 6,
+        untangled: 0,
+    };
+}
 
 /// Rows instead of other rows.
 #[derive(Debug, Clone)]
@@ -46,7 +56,12 @@ pub(super) struct Change {
 /// result does not depend on how many cores looked.
 ///
 /// Rows that `is_settled` names are looked at only where others come near them.
-pub(super) fn improve(model: &Model, rows: Vec<Row>, is_settled: impl Fn(&Row) -> bool) -> Vec<Row> {
+pub(super) fn improve(
+    model: &Model,
+    rows: Vec<Row>,
+    effort: Effort,
+    is_settled: impl Fn(&Row) -> bool,
+) -> Vec<Row> {
     let fresh: Vec<usize> = (0..rows.len())
         .filter(|place| !is_settled(&rows[*place]))
         .collect();
@@ -62,7 +77,7 @@ pub(super) fn improve(model: &Model, rows: Vec<Row>, is_settled: impl Fn(&Row) -
     unsettled.dedup();
     let mut untangled = 0;
     let mut touched: Vec<usize> = Vec::new();
-    for _ in 0..SWEEPS {
+    for _ in 0..effort.sweeps {
         touched.extend(&unsettled);
         let mut changes: Vec<Change> = unsettled
             .par_iter()
@@ -70,7 +85,7 @@ pub(super) fn improve(model: &Model, rows: Vec<Row>, is_settled: impl Fn(&Row) -
             .collect();
         changes.sort_by(|a, b| b.gain.total_cmp(&a.gain).then_with(|| a.gone.cmp(&b.gone)));
         unsettled = rows.apply(model, changes);
-        if unsettled.is_empty() && untangled < UNTANGLED {
+        if unsettled.is_empty() && untangled < effort.untangled {
             untangled += 1;
             touched.retain(|place| rows.all[*place].is_some());
             touched.sort_unstable();
@@ -90,7 +105,7 @@ pub(super) struct Rows {
     pub all: Vec<Option<Row>>,
     pub of: Vec<Option<usize>>,
     /// The place of each print in its row.
-    at: Vec<u32>,
+    pub at: Vec<u32>,
 }
 
 impl Rows {
@@ -203,12 +218,12 @@ fn best_change(model: &Model, rows: &Rows, place: usize) -> Option<Change> {
 }
 
 /// The search for the best change of one row.
-struct Search<'a> {
-    model: &'a Model<'a>,
-    rows: &'a Rows,
-    place: usize,
+pub(super) struct Search<'a> {
+    pub model: &'a Model<'a>,
+    pub rows: &'a Rows,
+    pub place: usize,
     /// The walk along the row's prints, as far as each of them.
-    walks: Vec<Walk>,
+    pub walks: Vec<Walk>,
     best: Option<Change>,
 }
 
@@ -238,7 +253,7 @@ impl Search<'_> {
     }
 
     /// What the next few prints would add after a walk.
-    fn onward(&self, walk: &Walk, prints: &[Member]) -> f64 {
+    pub fn onward(&self, walk: &Walk, prints: &[Member]) -> f64 {
         let mut after = *walk;
         for member in prints.iter().take(AHEAD) {
             self.model.take(&mut after, *member);
@@ -344,81 +359,6 @@ impl Search<'_> {
         }
     }
 
-    /// Joins to pieces further on that go the same way, prints at either piece's end left out or not.
-    fn joins(&mut self, prints: &[Member]) {
-        let shortest = prints.len().saturating_sub(FRAYED).max(3);
-        for at in shortest - 1..prints.len() {
-            let (head, tail) = prints.split_at(at + 1);
-            let walk = self.walks[at];
-            for (other, piece, rest) in self.pieces_ahead(&walk) {
-                let start = self.model.start(piece[0]);
-                let anew = start.score + self.onward(&start, &piece[1..]);
-                let mut first = walk;
-                self.model.take(&mut first, piece[0]);
-                let further = first.score - walk.score + self.onward(&first, &piece[1..]);
-                if further - anew > HOPE {
-                    let joined = [head, &piece].concat();
-                    self.offer_all(Some(other), vec![joined, rest, tail.to_vec()]);
-                }
-            }
-        }
-    }
-
-    /// The pieces of other rows that could go on from a walk: the row's place, its prints from there on, and those before.
-    fn pieces_ahead(&self, walk: &Walk) -> Vec<(usize, Vec<Member>, Vec<Member>)> {
-        let Some(pace) = walk.pace() else {
-            return Vec::new();
-        };
-        let from = self.model.evidence.place(walk.last);
-        let reach_m = pace.length() * (f64::from(MOST_APART) + 1.3);
-        let mut found: Vec<(f64, usize, bool, usize)> = Vec::new();
-        for member in self.model.evidence.within(from, reach_m, walk.last) {
-            let Some(other) = self.rows.of[member as usize].filter(|other| *other != self.place) else {
-                continue;
-            };
-            let off = self.model.evidence.place(member) - from;
-            let theirs = self.rows.prints(other);
-            let at = self.rows.at[member as usize] as usize;
-            for (is_turned, place) in [(false, at), (true, theirs.len() - 1 - at)] {
-                if place <= FRAYED
-                    && theirs.len() - place >= 2
-                    && off.dot(pace) > ASIDE * off.length() * pace.length()
-                    && self.goes_along(theirs, at, is_turned, pace)
-                {
-                    let gain = self.model.gain(walk, member).gain;
-                    if gain > WORTH_A_JOIN {
-                        found.push((gain, other, is_turned, place));
-                    }
-                }
-            }
-        }
-        found.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.1, a.2, a.3).cmp(&(b.1, b.2, b.3))));
-        found.truncate(JOINS);
-        let piece = |(_, other, is_turned, place): (f64, usize, bool, usize)| {
-            let mut theirs = self.rows.prints(other).to_vec();
-            if is_turned {
-                theirs.reverse();
-            }
-            let piece = theirs.split_off(place);
-            (other, piece, theirs)
-        };
-        found.into_iter().map(piece).collect()
-    }
-
-    /// Whether a row goes on from one of its prints about as a pace vector points, with paces not wholly others.
-    fn goes_along(&self, theirs: &[Member], at: usize, is_turned: bool, pace: Vector) -> bool {
-        let on = if is_turned {
-            at.saturating_sub(2)
-        } else {
-            (at + 2).min(theirs.len() - 1)
-        };
-        let way = self.model.evidence.place(theirs[on]) - self.model.evidence.place(theirs[at]);
-        let paces = at.abs_diff(on) as f64;
-        way.dot(pace) > 0.3 * way.length() * pace.length()
-            && way.length() > 0.4 * paces * pace.length()
-            && way.length() < 5.0 * paces * pace.length()
-    }
-
     fn offer(&mut self, other: Option<usize>, new: [Vec<Member>; 2]) {
         self.offer_all(other, new.into());
     }
@@ -427,7 +367,7 @@ impl Search<'_> {
         self.offer_all(Some(other), new.into());
     }
 
-    fn offer_all(&mut self, other: Option<usize>, new: Vec<Vec<Member>>) {
+    pub fn offer_all(&mut self, other: Option<usize>, new: Vec<Vec<Member>>) {
         let now = self.rows.score(self.place) + other.map_or(0.0, |other| self.rows.score(other));
         // A row that is worse than chance is no row: its prints count for nothing.
         let then: f64 = new.iter().map(|prints| self.model.score(prints).max(0.0)).sum();

@@ -13,10 +13,10 @@
 //! | `gait`, `seen` | what is held of gaits beforehand, and learnt from the trackways found |
 //! | `motion` | where the next print of a row should lie |
 //! | `kin` | what a row's prints have in common: size, shape, limb, kind, sides, azimuths |
-//! | `scoring`, `three`, `gaps` | the log-likelihood ratio of a row of prints against chance |
+//! | `scoring`, `arriving`, `three`, `gaps` | the log-likelihood ratio of a row of prints against chance |
 //! | `candidates` | which prints could follow one another, from the R-tree |
 //! | `growing` | tracklets, from certain triples outwards |
-//! | `solving`, `improving` | the choice among all tracklets, and its improvement |
+//! | `solving`, `improving`, `joining` | the choice among all tracklets, and its improvement |
 //! | `untangling` | two rows that have mixed their prints, told apart anew |
 //! | `sets`, `line`, `singles` | manus prints joined to the pes row that they run along with |
 //! | `direction` | which way it was walked |
@@ -36,6 +36,7 @@
 //! A row is the prints of one limb kind of one animal. A trackway is one row, or a pes row with its manus row.
 
 mod answer;
+mod arriving;
 mod candidates;
 mod direction;
 mod doubts;
@@ -46,6 +47,7 @@ mod gaps;
 mod ground;
 mod growing;
 mod improving;
+mod joining;
 mod kin;
 mod line;
 mod motion;

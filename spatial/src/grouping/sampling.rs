@@ -17,6 +17,10 @@ const TEMPER: f64 = 1.5;
 /// free prints, their great number would draw the walk away from rows.
 const PAIR: f64 = -3.0;
 
+/// After so many looks the walk begins anew at the best grouping. Left to itself it strays into the great number of
+/// poor groupings, from which single changes seldom lead back, and good links would seem improbable for no other reason.
+const RESTART: usize = 10;
+
 /// Rows that have doubts about each other, and the links that can be tried between their prints.
 #[derive(Debug)]
 pub(super) struct Component {
@@ -51,20 +55,19 @@ pub(super) fn sample(model: &Model, component: &Component, steps: usize, rng: &m
         links: BTreeMap::new(),
         wholes: vec![0.0; component.rows.len()],
     };
-    let mut looks = 0.0;
     for step in 0..steps {
+        if step > 0 && step % RESTART == 0 {
+            state.restart();
+        }
         for _ in 0..component.tried.len() {
             let chosen = component.tried[rng.random_range(0..component.tried.len())];
             if let Some(change) = state.propose(chosen, rng) {
                 state.accept(change, rng);
             }
         }
-        // The walk starts at the best grouping; the first steps lead away from it.
-        if step >= steps / 5 {
-            state.look(&mut visits);
-            looks += 1.0;
-        }
+        state.look(&mut visits);
     }
+    let looks = steps.max(1) as f64;
     visits.links.values_mut().for_each(|count| *count /= looks);
     visits.wholes.iter_mut().for_each(|count| *count /= looks);
     visits
@@ -85,11 +88,18 @@ impl<'a> State<'a> {
             of: BTreeMap::new(),
             scores: HashMap::new(),
         };
-        for row in &component.rows {
-            let score = model.score(row);
-            state.put(row.clone(), score);
-        }
+        state.restart();
         state
+    }
+
+    /// Back to the best grouping; scores met are kept.
+    fn restart(&mut self) {
+        self.rows.clear();
+        self.of.clear();
+        for row in &self.component.rows {
+            let score = self.score(row);
+            self.put(row.clone(), score);
+        }
     }
 
     fn put(&mut self, row: Vec<Member>, score: f64) {

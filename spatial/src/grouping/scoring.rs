@@ -4,9 +4,9 @@
 //! prints there that belong to no row; and the same ratio for each attribute that is known. Missing prints and
 //! the row's two ends cost something. A row with a score above zero is more probable than chance.
 
+use super::arriving::{Arrived, Next};
 use super::evidence::{Evidence, Foot, Member};
 use super::gait::Gait;
-use super::gaps::MOST_HIDDEN;
 use super::kin::Kin;
 use super::motion::{Expected, Motion, Vector};
 use super::terms::{Tally, Term};
@@ -17,9 +17,6 @@ use std::f64::consts::TAU;
 const KNOWN_BEFORE: f64 = 2.5;
 /// A print further off than this many standard deviations tells no more of the unsteadiness.
 const FAR_OFF_2: f64 = 9.0;
-/// A print that adds this much stands where it should.
-const IN_PLACE: f64 = 1.5;
-
 /// Prints and beliefs together: all that scores depend on.
 #[derive(Debug)]
 pub(super) struct Model<'a> {
@@ -40,38 +37,22 @@ pub(super) struct Row {
 /// A row while it is walked along.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Walk {
-    stage: Stage,
+    pub stage: Stage,
     kin: Kin,
     even: bool,
     /// Shape and scale of what is known of the unsteadiness: an inverse gamma distribution of its square.
-    known: f64,
-    scale: f64,
+    pub known: f64,
+    pub scale: f64,
     pub score: f64,
     pub last: Member,
 }
 
+/// How far a walk has come.
 #[derive(Debug, Clone, Copy)]
-enum Stage {
+pub(super) enum Stage {
     One,
     Two { first: Member },
     Many(Motion),
-}
-
-/// A row that has come to a further print: after how many paces, where it was expected, and what its place adds.
-#[derive(Debug, Clone, Copy)]
-struct Arrived {
-    motion: Motion,
-    paces: u8,
-    expected: Expected,
-    ratio: f64,
-}
-
-/// A further print for a row: after how many paces, and what it adds to the score.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Next {
-    pub member: Member,
-    pub paces: u8,
-    pub gain: f64,
 }
 
 impl Model<'_> {
@@ -251,7 +232,7 @@ impl Model<'_> {
         }
     }
 
-    fn take_further(&self, walk: &mut Walk, arrived: Arrived, member: Member, tally: &mut impl Tally) {
+    pub fn take_further(&self, walk: &mut Walk, arrived: Arrived, member: Member, tally: &mut impl Tally) {
         let Arrived {
             mut motion,
             paces,
@@ -321,38 +302,6 @@ impl Model<'_> {
         }
     }
 
-    /// The next print after a motion that has come so many paces on.
-    fn arrive(&self, walk: &Walk, motion: Motion, paces: u8, member: Member) -> Arrived {
-        let expected = motion.expected();
-        let ratio = self.place_ratio(walk, &expected, member) + self.missing_cost(walk.last, member, paces);
-        Arrived {
-            motion,
-            paces,
-            expected,
-            ratio,
-        }
-    }
-
-    fn best_paces(&self, walk: &Walk, mut motion: Motion, member: Member) -> Arrived {
-        let far =
-            (self.evidence.place(member) - self.evidence.place(walk.last)).length() / motion.pace().length();
-        let likely = far.round().clamp(1.0, f64::from(MOST_HIDDEN)) as u8;
-        // Near a whole number of paces no other number is thought of.
-        let either = u8::from((far - f64::from(likely)).abs() > 0.3);
-        let mut best: Option<Arrived> = None;
-        for paces in 1..=likely.saturating_add(either) {
-            motion.advance();
-            if paces + either < likely {
-                continue;
-            }
-            let arrived = self.arrive(walk, motion, paces, member);
-            if best.is_none_or(|best| arrived.ratio > best.ratio) {
-                best = Some(arrived);
-            }
-        }
-        best.unwrap_or_else(|| self.arrive(walk, motion, 1, member))
-    }
-
     fn best_three(&self, trio: [Member; 3]) -> [u8; 2] {
         let three = Three::of(self, trio);
         let costs = [[trio[0], trio[1]], [trio[1], trio[2]]].map(|[from, to]| self.missing_costs(from, to));
@@ -388,7 +337,7 @@ impl Model<'_> {
     /// # Formula
     /// Student's t in two dimensions: (1 + q/ν)^(−(ν+2)/2) / (2π s² √(A C)), with ν twice the shape of what is known
     /// of the unsteadiness, s its scale in metres, A and C the variances along and across, q the squared distance.
-    fn place_ratio(&self, walk: &Walk, expected: &Expected, member: Member) -> f64 {
+    pub fn place_ratio(&self, walk: &Walk, expected: &Expected, member: Member) -> f64 {
         let foot = self.evidence.foot(member);
         let scale_2 = walk.scale / walk.known;
         let freedom = 2.0 * walk.known;
@@ -401,41 +350,6 @@ impl Model<'_> {
     /// ln of the density of prints of no row, less the probability that a print that was made is there.
     pub fn chance(&self, foot: &Foot) -> f64 {
         foot.crowding + self.gait.ln_chance
-    }
-
-    /// Prints that could come next, and after how many paces; those that add nothing are left out.
-    pub fn nexts(&self, walk: &Walk, most_missing: u8, least_gain: f64) -> Vec<Next> {
-        let Stage::Many(mut motion) = walk.stage else {
-            return Vec::new();
-        };
-        let (mut found, mut exposed): (Vec<Next>, u8) = (Vec::new(), 0);
-        let unsteadiness = (walk.scale / walk.known).sqrt();
-        for paces in 1..=MOST_HIDDEN {
-            motion.advance();
-            let expected = motion.expected();
-            let radius_m = 4.0 * unsteadiness * expected.pace_m * expected.along.max(expected.across).sqrt();
-            if !radius_m.is_finite() {
-                break;
-            }
-            for member in self.evidence.within(expected.place, radius_m, walk.last) {
-                if member == walk.last || found.iter().any(|next| next.member == member) {
-                    continue;
-                }
-                let (mut after, mut gain) = (*walk, 0.0);
-                let arrived = self.arrive(walk, motion, paces, member);
-                self.take_further(&mut after, arrived, member, &mut gain);
-                if gain > least_gain {
-                    found.push(Next { member, paces, gain });
-                }
-            }
-            exposed += u8::from(!self.evidence.ground.is_hidden(expected.place));
-            // A print where it is expected leaves no room for one that was missed.
-            if exposed > most_missing || found.iter().any(|next| next.gain > IN_PLACE) {
-                break;
-            }
-        }
-        found.sort_by(|a, b| b.gain.total_cmp(&a.gain).then(a.member.cmp(&b.member)));
-        found
     }
 }
 

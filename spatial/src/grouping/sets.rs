@@ -44,7 +44,7 @@ pub(super) fn join(model: &Model, rows: Vec<Row>) -> Vec<Joined> {
             continue;
         };
         match &mut joined[found.hind] {
-            Some(hind) if hind.accepts(&found) => {
+            Some(hind) if hind.accepts(model, &found) => {
                 hind.take(&found);
                 is_hind[found.hind] = true;
             }
@@ -56,10 +56,7 @@ pub(super) fn join(model: &Model, rows: Vec<Row>) -> Vec<Joined> {
     if model.evidence.wishes.is_empty() {
         return joined;
     }
-    joined
-        .into_iter()
-        .flat_map(|joined| joined.as_told(model))
-        .collect()
+    joined.into_iter().flat_map(|joined| joined.told(model)).collect()
 }
 
 impl Joined {
@@ -75,7 +72,7 @@ impl Joined {
 
     /// Parted again where two prints would follow each other that must not, or where fixed links of the two rows go
     /// opposite ways.
-    fn as_told(self, model: &Model) -> Vec<Self> {
+    fn told(self, model: &Model) -> Vec<Self> {
         let wishes = &model.evidence.wishes;
         let listed = listed(&self);
         let is_allowed = |pair: &[Member]| !wishes.is_forbidden(pair[0], pair[1]);
@@ -85,21 +82,37 @@ impl Joined {
         if listed.windows(2).all(is_allowed) && is_one_way && self.midline.prints.windows(2).all(is_allowed) {
             return vec![self];
         }
-        let rows = [self.midline.prints, fore]
-            .into_iter()
-            .filter(|prints| model.is_row(prints));
-        rows.map(|prints| model.row(prints))
+        let rows = [self.midline.prints, fore];
+        let pieces = rows
+            .iter()
+            .flat_map(|row| row.chunk_by(|a, b| !wishes.is_forbidden(*a, *b)));
+        pieces
+            .filter(|prints| model.is_row(prints))
+            .map(|prints| model.row(prints.to_vec()))
             .filter(|row| row.score > 0.0)
             .map(Self::alone)
             .collect()
     }
 
     /// A further piece of a manus row must have about the same offset and stand at other steps.
-    fn accepts(&self, found: &Match) -> bool {
+    fn accepts(&self, model: &Model, found: &Match) -> bool {
         let taken = |step: i32| self.fore.iter().any(|(other, _)| *other == step);
         self.fore.is_empty()
             || (found.prints.iter().all(|(step, _)| !taken(*step))
-                && (found.ahead_m - self.ahead_m).abs() < found.apart_m)
+                && (found.ahead_m - self.ahead_m).abs() < found.apart_m
+                && self.keeps_fixed(model, &found.prints))
+    }
+
+    /// Whether no fixed link of the manus prints is parted by further ones.
+    pub fn keeps_fixed(&self, model: &Model, further: &[(i32, Member)]) -> bool {
+        let wishes = &model.evidence.wishes;
+        if wishes.is_empty() {
+            return true;
+        }
+        let mut all = [&self.fore[..], further].concat();
+        all.sort_unstable();
+        let prints: Vec<Member> = all.into_iter().map(|(_, member)| member).collect();
+        wishes.of_row(&prints) == 0.0
     }
 
     fn take(&mut self, found: &Match) {

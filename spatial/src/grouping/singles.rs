@@ -42,7 +42,8 @@ pub(super) fn join(model: &Model, joined: &mut [Joined]) {
     let mut offers: Vec<Offer> = joined.par_iter().enumerate().flat_map_iter(search).collect();
     offers.sort_by(|a, b| b.odds.total_cmp(&a.odds).then(a.place.cmp(&b.place)));
     for offer in offers {
-        if offer.prints.iter().all(|(_, member)| is_free[*member as usize]) {
+        let are_free = offer.prints.iter().all(|(_, member)| is_free[*member as usize]);
+        if are_free && joined[offer.place].keeps_fixed(model, &offer.prints) {
             offer
                 .prints
                 .iter()

@@ -2,6 +2,7 @@
 
 use super::evidence::{Evidence, Member};
 use super::gait::Gait;
+use super::improving::Effort;
 use super::scoring::{Model, Row};
 use super::wishes::enforce;
 use super::{candidates, growing, improving};
@@ -31,8 +32,12 @@ pub(super) fn solve<'a>(evidence: &'a Evidence, rounds: usize) -> (Model<'a>, Ve
         grown.extend(rows.into_iter().map(|row: Row| model.row(row.prints)));
         let told = evidence.wishes.chains();
         grown.extend(told.into_iter().map(|chain| model.row(chain)));
-        rows = improving::improve(&model, choose(&model, grown), |_| false);
-        rows = with_prints_left(&model, rows);
+        let is_last = round + 1 >= rounds;
+        let effort = if is_last { Effort::WHOLE } else { Effort::FIRST };
+        rows = improving::improve(&model, choose(&model, grown), effort, |_| false);
+        if is_last {
+            rows = with_prints_left(&model, rows);
+        }
     }
     rows.retain(|row| row.score > LEAST_SCORE);
     let rows = enforce(&model, rows);
@@ -63,7 +68,9 @@ fn with_prints_left(model: &Model, rows: Vec<Row>) -> Vec<Row> {
     let mut grown = growing::grow(model, &candidates::triples_left(model, &is_left));
     let before: HashSet<Vec<Member>> = rows.iter().map(|row| row.prints.clone()).collect();
     grown.extend(rows);
-    improving::improve(model, choose(model, grown), |row| before.contains(&row.prints))
+    improving::improve(model, choose(model, grown), Effort::WHOLE, |row| {
+        before.contains(&row.prints)
+    })
 }
 
 /// Takes the best row, then the best of what the prints that are left allow, and so on.

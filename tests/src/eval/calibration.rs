@@ -81,17 +81,25 @@ impl Calibration {
 
 /// Each link's probability, and whether its two prints truly follow one another.
 ///
-/// They do when no recorded print of their trackway has a step between theirs; the prints of one set follow each other.
+/// Two prints of one limb do when no recorded print of their trackway and limb has a step between theirs; a pes and a manus
+/// do when no recorded print of their trackway has, and those of one set follow each other.
 #[must_use]
 pub fn links(grouping: &Grouping, truth: &[Option<Origin>]) -> Vec<(f64, bool)> {
-    let mut steps: BTreeMap<u32, BTreeSet<u32>> = BTreeMap::new();
+    let mut steps: BTreeMap<(u32, bool), BTreeSet<u32>> = BTreeMap::new();
     for origin in truth.iter().flatten() {
-        steps.entry(origin.trackway).or_default().insert(origin.step);
+        let of_limb = steps.entry((origin.trackway, origin.fore)).or_default();
+        of_limb.insert(origin.step);
     }
+    let is_between = |trackway: u32, fore: bool, low: u32, high: u32| {
+        let of_limb = steps.get(&(trackway, fore));
+        of_limb.is_some_and(|steps| high > low && steps.range(low + 1..high).next().is_some())
+    };
     let follows = |one: Option<Origin>, other: Option<Origin>| match (one, other) {
         (Some(a), Some(b)) if a.trackway == b.trackway => {
             let (low, high) = (a.step.min(b.step), a.step.max(b.step));
-            high == low || steps[&a.trackway].range(low + 1..high).next().is_none()
+            [a.fore, b.fore]
+                .into_iter()
+                .all(|fore| !is_between(a.trackway, fore, low, high))
         }
         _ => false,
     };
