@@ -38,8 +38,9 @@ bench: build-needs ## Run the benchmarks
 	cargo bench --workspace --all-features --locked --benches
 
 .PHONY: eval
-eval: build-needs ## Measure the grouping of prints on simulated surfaces, beside two baselines
+eval: build-needs ## Measure grouping and continuation on simulated surfaces, beside baselines
 	cargo run --release --locked -p tests --bin stridebed-eval
+	cargo run --release --locked -p tests --bin stridebed-eval-onward
 
 .PHONY: soak
 soak: build-needs ## Kill the program during imports ROUNDS times (1000), and look at what is left
