@@ -25,6 +25,12 @@ impl Indexed {
     pub fn surroundings(&self) -> &Surroundings {
         self.surroundings.get_or_init(|| Surroundings::of(&self.index))
     }
+
+    /// About how much memory it takes, bytes.
+    #[must_use]
+    pub fn memory_bytes(&self) -> usize {
+        self.index.memory_bytes() + self.surroundings.get().map_or(0, Surroundings::memory_bytes)
+    }
 }
 
 impl Deref for Indexed {

@@ -9,8 +9,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use spatial::continuation::{
-    Candidate, CandidateKind, ContinuationOptions, Direction, InExtent, Onward, PredictedStep, Target, Term,
-    continue_trackway,
+    CONTINUATION_CAUTION, Candidate, CandidateKind, ContinuationOptions, Direction, InExtent, Onward,
+    PredictedStep, Target, Term, continue_trackway,
 };
 use spatial::frame::Factors;
 use spatial::index::PrintNo;
@@ -18,10 +18,10 @@ use spatial::index::PrintNo;
 pub(super) struct Continuation;
 
 /// Said wherever it is told where to dig or to look with radar.
-pub(super) const DIGGING_CAUTION: &str = "A prediction says where to look first, not that something is there; it holds for an animal that \
-    went on as it had walked. Digging, sampling and ground radar need permits, licences and practised people in most places, and \
-    some ground is protected or sacred: local rules and those who keep the place decide. At a ledge, cliff, quarry or river bank know \
-    the tide table and the way out, keep away from loose or undercut rock, and never work alone.";
+pub(super) const DIGGING_CAUTION: &str = "A prediction says where to look first, not that something is there. Digging, \
+    sampling and ground radar need permits, licences and practised people in most places, and some ground is protected or \
+    sacred: local rules and those who keep the place decide. At a ledge, cliff, quarry or river bank know the tide table \
+    and the way out, keep away from loose or undercut rock, and never work alone.";
 
 #[derive(Debug, Serialize, Deserialize, JsonSchema)]
 pub(super) struct Input {
@@ -121,7 +121,7 @@ impl Query for Continuation {
                 "this program's documentation of the module continuation; correlated random walks after Kareiva & Shigesada (1983), \
                  Oecologia 56:234-238 (from memory)",
             ),
-            caution: DIGGING_CAUTION.to_owned(),
+            caution: format!("{CONTINUATION_CAUTION} {DIGGING_CAUTION}"),
             picture: Some(picture),
         })
     }
