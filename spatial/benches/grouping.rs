@@ -1,4 +1,4 @@
-//! Grouping of prints at three sizes of one density, beside chaining by plain loops at the smallest.
+//! Grouping of prints at three sizes of medium density and at two of crowded ground, beside chaining by plain loops.
 //!
 //! `cargo bench -p spatial --bench grouping`
 
@@ -11,8 +11,8 @@ use spatial::simulate::Scenario;
 use std::convert::Infallible;
 use std::time::Duration;
 
-fn index(prints: usize) -> SurfaceIndex {
-    let contents = Scenario::medium(prints).simulate(1).contents;
+fn index(scenario: &Scenario) -> SurfaceIndex {
+    let contents = scenario.simulate(1).contents;
     let nowhere = LonLat {
         lon_deg: 0.0,
         lat_deg: 0.0,
@@ -24,13 +24,20 @@ fn grouping(criterion: &mut Criterion) {
     let mut group_of = criterion.benchmark_group("grouping");
     group_of.sample_size(10).measurement_time(Duration::from_secs(5));
     for prints in [1_000, 10_000, 100_000] {
-        let index = index(prints);
+        let index = index(&Scenario::medium(prints));
         group_of.throughput(Throughput::Elements(prints as u64));
         group_of.bench_with_input(BenchmarkId::new("trackways", prints), &index, |bench, index| {
             bench.iter(|| group(index, &GroupingOptions::default()));
         });
     }
-    let index = index(1_000);
+    for prints in [1_000, 3_000] {
+        let index = index(&Scenario::crowded(prints));
+        group_of.throughput(Throughput::Elements(prints as u64));
+        group_of.bench_with_input(BenchmarkId::new("crowded", prints), &index, |bench, index| {
+            bench.iter(|| group(index, &GroupingOptions::default()));
+        });
+    }
+    let index = index(&Scenario::medium(1_000));
     group_of.throughput(Throughput::Elements(1_000));
     group_of.bench_function("nearest chains by a loop/1000", |bench| {
         bench.iter_batched(|| index.prints(), nearest_chains, BatchSize::SmallInput);
