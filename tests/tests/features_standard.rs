@@ -141,6 +141,7 @@ fn every_path_of_the_definition_is_there_and_declares_its_answer() {
                         let value = match parameter["name"].as_str().unwrap() {
                             "surface" => "gannet-ledge:S1",
                             "at" => "-3.655,43.474",
+                            "trackway" => "gannet-ledge:S2:T1",
                             "stride_m" => "2.7",
                             "frequency_mhz" => "400",
                             "depth_m" => "0.5",
