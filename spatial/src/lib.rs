@@ -19,6 +19,7 @@
 //! | [`individuals`] | the least number of animals of a set of trackways |
 //! | [`radar`] | ground radar: velocity, depth, and what a pulse can tell apart |
 //! | [`continuation`] | where trackways go on, and which of them are one across a gap |
+//! | [`encounter`] | where paths meet, who walked together, who followed, and in which order |
 //! | `simulate` | surfaces with known truth (feature `simulate`) |
 //!
 //! Lengths are metres, times seconds. Angles are degrees in the record and at every interface, and
@@ -28,6 +29,7 @@
 pub mod angle;
 pub mod circular;
 pub mod continuation;
+pub mod encounter;
 pub mod frame;
 pub mod gait;
 pub mod grouping;

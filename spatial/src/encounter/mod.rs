@@ -1,0 +1,35 @@
+//! Where paths meet, who walked together, who followed whom, and in which order they came.
+//!
+//! Paths always cross somewhere, so every finding is held against chance: the same paths laid down anew, each
+//! in its own shape, over the ground that they share, with the headings that the surface prefers ([`placing`]).
+//!
+//! | module | what it does |
+//! | --- | --- |
+//! | `path` | a standing trackway as a line along its middle |
+//! | `placing` | the same paths by chance |
+//! | `chance` | a statistic among those that chance gives, and false discoveries |
+
+mod chance;
+mod path;
+mod placing;
+
+pub use chance::{Chance, Quantiles};
+pub use path::Path;
+
+/// How a finding is held against chance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Trials {
+    /// How many times the paths are laid down by chance.
+    pub permutations: u32,
+    /// Where random draws start.
+    pub seed: u64,
+}
+
+impl Default for Trials {
+    fn default() -> Self {
+        Self {
+            permutations: 999,
+            seed: 1,
+        }
+    }
+}
