@@ -44,8 +44,9 @@ impl Placement {
 /// # Formula
 /// A smoothed permutation: path i takes the middle of path π(i), drawn to the centre by c and moved by a normal draw of
 /// covariance h² S, S the covariance of the middles and h = n^(−1/6) (Silverman's rule in two dimensions);
-/// c² (1 + h²) = 1 keeps the covariance. S is at least the mean square distance of the paths' own places from their
-/// centre, shared by both axes: a surface is at least as large as the paths that are seen on it.
+/// c² (1 + h²) = 1 keeps the covariance. Where the middles lie closer together than the paths are long, S is drawn to
+/// the paths' own mean square reach about their middles, as if [`BELIEF`] paths more had shown it: a surface is at least as
+/// large as what is seen on it, and two middles say little of how large.
 ///
 /// # References
 /// Silverman, B. W. (1986), Density Estimation, sections 4.3.2 and 6.4.1 (from memory).
@@ -59,6 +60,27 @@ pub(super) struct Ground {
     noise: [f64; 3],
 }
 
+/// How many paths the paths' own length counts for where the ground's size is learnt.
+const BELIEF: f64 = 2.0;
+
+/// The mean square distance of the paths' places from their own middles, square metres.
+fn as_large_as(paths: &[Path]) -> f64 {
+    let (mut sum, mut count) = (0.0, 0.0f64);
+    for path in paths {
+        let middle = path.middle_m();
+        for place in &path.line_m {
+            sum += (place[0] - middle[0]).powi(2) + (place[1] - middle[1]).powi(2);
+            count += 1.0;
+        }
+    }
+    sum / count.max(1.0)
+}
+
+fn drawn_to(seen: [f64; 3], belief: f64, count: f64) -> [f64; 3] {
+    let drawn = |variance: f64| variance.max((count * variance + BELIEF * belief) / (count + BELIEF));
+    [drawn(seen[0]), seen[1], drawn(seen[2])]
+}
+
 impl Ground {
     pub fn of(paths: &[Path]) -> Self {
         let middles: Vec<[f64; 2]> = paths.iter().map(Path::middle_m).collect();
@@ -68,21 +90,12 @@ impl Ground {
             let (east, north) = (at[0] - centre[0], at[1] - centre[1]);
             [east * east, east * north, north * north]
         };
-        let mean = |places: &mut dyn Iterator<Item = [f64; 2]>| {
-            let (mut sum, mut all) = ([0.0; 3], 0.0f64);
-            for place in places {
-                let one = spread(&place);
-                (0..3).for_each(|part| sum[part] += one[part]);
-                all += 1.0;
-            }
-            sum.map(|part| part / all.max(1.0))
-        };
-        let of_middles = mean(&mut middles.iter().copied());
-        let of_places = mean(&mut paths.iter().flat_map(|path| path.line_m.iter().copied()));
-        let least = (of_places[0] + of_places[2]) / 2.0;
-        let covariance = [of_middles[0].max(least), of_middles[1], of_middles[2].max(least)];
+        let mut of_middles = [0.0; 3];
+        for place in middles.iter().map(spread) {
+            (0..3).for_each(|part| of_middles[part] += place[part] / count);
+        }
+        let wanted = drawn_to(of_middles, as_large_as(paths), count);
         let width = count.powf(-1.0 / 6.0);
-        let wanted = covariance;
         // What is drawn to the centre keeps its own covariance; the noise makes up for the rest.
         let kept = 1.0 / (1.0 + width * width).sqrt();
         let noise = [0, 1, 2].map(|part| wanted[part] - kept * kept * of_middles[part]);
