@@ -8,12 +8,18 @@
 //! | `path` | a standing trackway as a line along its middle |
 //! | `placing` | the same paths by chance |
 //! | `chance` | a statistic among those that chance gives, and false discoveries |
+//! | `crossings` | where two paths cross |
+//! | `order` | which came first, by overprints |
 
 mod chance;
+mod crossings;
+mod order;
 mod path;
 mod placing;
 
 pub use chance::{Chance, Quantiles};
+pub use crossings::{CROSSINGS_CAUTION, Contact, Crossing, crossings};
+pub use order::{First, ORDER_CAUTION, Order, Overprints, Relation};
 pub use path::Path;
 
 /// How a finding is held against chance.

@@ -123,6 +123,19 @@ impl Path {
         azimuth_rad(to[0] - from[0], to[1] - from[1])
     }
 
+    /// The mean distance between neighbouring places of the line, metres.
+    #[must_use]
+    pub fn pace_m(&self) -> f64 {
+        self.length_m() / (self.line_m.len() - 1) as f64
+    }
+
+    /// The prints next before and after a place so far along the line; none before the first and after the last.
+    #[must_use]
+    pub fn prints_beside(&self, along_m: f64) -> [Option<PrintNo>; 2] {
+        let after = self.walked_m.partition_point(|walked| *walked <= along_m);
+        [after.checked_sub(1), Some(after)].map(|at| self.prints.get(at?).copied())
+    }
+
     fn leg_at(&self, along_m: f64) -> usize {
         let after = self.walked_m.partition_point(|walked| *walked <= along_m);
         after.saturating_sub(1).min(self.line_m.len() - 2)
