@@ -38,9 +38,10 @@ bench: build-needs ## Run the benchmarks
 	cargo bench --workspace --all-features --locked --benches
 
 .PHONY: eval
-eval: build-needs ## Measure grouping and continuation on simulated surfaces, beside baselines
+eval: build-needs ## Measure grouping, continuation and encounters on simulated surfaces
 	cargo run --release --locked -p tests --bin stridebed-eval
 	cargo run --release --locked -p tests --bin stridebed-eval-onward
+	cargo run --release --locked -p tests --bin stridebed-eval-encounters
 
 .PHONY: soak
 soak: build-needs ## Kill the program during imports ROUNDS times (1000), and look at what is left

@@ -94,7 +94,8 @@ const STYLE: &str = "body{font:1rem/1.5 system-ui,sans-serif;color:#1c1c1c;backg
     padding:1rem}nav{font-size:.9rem}h1{font-size:1.6rem;margin:.6rem 0}h2{font-size:1.1rem;margin:1.4rem 0 .3rem}h3{font-size:1rem;margin:1rem 0 .3rem}\
     a{color:#0b4f6c}table{border-collapse:collapse;font-size:.9rem}th,td{border:1px solid #c9c4ba;padding:.2rem .5rem;\
     text-align:left;vertical-align:top}th{background:#f3f0ea}.wide{overflow-x:auto}figure{margin:1rem 0}\
-    figure svg{max-width:100%;height:auto;border:1px solid #c9c4ba}.none{color:#767069}";
+    figure svg{max-width:100%;height:auto;border:1px solid #c9c4ba}.none{color:#767069}.said li{margin:.6rem 0}.said p{margin:0}.said .sure{color:#5b554d;font-size:.9rem}.said .weak{color:#5b554d}\
+    .said details{font-size:.9rem}";
 
 /// The way back up, one link for each part of the path.
 fn trail(out: &mut String, asked: &Asked) {
@@ -151,10 +152,45 @@ fn features(out: &mut String, list: &[Value], asked: &Asked) {
     }
     for run in list.chunk_by(same_kind) {
         match run {
+            many if many[0]["properties"]["says"].is_string() => statements(out, many, asked),
             [one] if !asked.path.ends_with("/items") => alone(out, one),
             many => one_kind(out, many, asked),
         }
     }
+}
+
+/// Features that are sentences, as sentences: what is said, how sure it is, what it rests on and what it assumes.
+fn statements(out: &mut String, list: &[Value], asked: &Asked) {
+    out.push_str("<ol class=\"said\">\n");
+    for feature in list {
+        let told = &feature["properties"];
+        let text = |name: &str| escaped(told[name].as_str().unwrap_or_default());
+        let _ = write!(
+            out,
+            "<li class=\"{0}\"><p><b>{1}</b> <span class=\"sure\">{0}{2}</span><br>{3}</p>",
+            text("strength"),
+            text("about"),
+            odds(told),
+            text("says")
+        );
+        let _ = write!(out, "<details><summary>evidence and assumption</summary><p>{}</p><ul>", text("caution"));
+        for evidence in told["evidence"].as_array().into_iter().flatten() {
+            let of = |name: &str| escaped(evidence[name].as_str().unwrap_or_default());
+            let _ = write!(out, "<li><a href=\"{}{}\">{}</a></li>", escaped(&asked.base), of("href"), of("title"));
+        }
+        out.push_str("</ul></details></li>\n");
+    }
+    out.push_str("</ol>");
+}
+
+/// The numbers behind how sure a statement is, where there are any.
+fn odds(told: &Value) -> String {
+    let numbers = [("p", "p"), ("p_corrected", "corrected p"), ("probability", "probability")];
+    let known = numbers.iter().filter_map(|(name, title)| match &told[*name] {
+        Value::Number(number) => Some(format!(", {title} {}", rounded(number))),
+        _ => None,
+    });
+    known.collect()
 }
 
 fn alone(out: &mut String, feature: &Value) {

@@ -76,18 +76,13 @@ impl Query for Individuals {
 
     fn answer(input: &Input, world: &World<'_>) -> Result<Answer, Refusal> {
         let index = world.surface(&input.surface)?;
-        let trackways = index.standing_trackways();
-        let rows: Vec<Vec<PrintNo>> = trackways
-            .iter()
-            .map(|trackway| index.prints_of(trackway))
-            .collect();
-        let laid = together(&Laying::of(&index, input.north, input.restore)?, &rows)?;
-        let paths = paths(&index, &trackways, &rows, &laid)?;
+        let paths = summaries(&index, input.north, input.restore)?;
         let found = individuals::count(&paths, &limits(input));
+        let trackways = index.standing_trackways();
         let mut features = vec![whole(&found, trackways.len())];
         features.extend(found.classes.iter().map(class));
-        for ((trackway, row), path) in trackways.iter().zip(&rows).zip(&paths) {
-            features.push(line(&index, trackway, row, path, &found));
+        for (trackway, path) in trackways.iter().zip(&paths) {
+            features.push(line(&index, trackway, &index.prints_of(trackway), path, &found));
         }
         Ok(Answer {
             crs: Some(Crs::for_site(index.crs())?),
@@ -116,6 +111,17 @@ fn limits(input: &Input) -> Limits {
         stride_cv: input.stride_cv,
         turn_deg: input.turn_deg,
     }
+}
+
+/// What is counted of a surface's standing trackways, in their order.
+///
+/// # Errors
+/// When the bed is to be turned back and cannot be, or a position is no place.
+pub(super) fn summaries(index: &SurfaceIndex, north: North, restore: bool) -> Result<Vec<PathSummary>, Refusal> {
+    let trackways = index.standing_trackways();
+    let rows: Vec<Vec<PrintNo>> = trackways.iter().map(|trackway| index.prints_of(trackway)).collect();
+    let laid = together(&Laying::of(index, north, restore)?, &rows)?;
+    paths(index, &trackways, &rows, &laid)
 }
 
 /// All rows in one frame, so that their places can be compared.
@@ -192,7 +198,7 @@ fn class(class: &individuals::SizeClass) -> Feature {
     feature
 }
 
-fn class_name(class: &individuals::SizeClass) -> String {
+pub(super) fn class_name(class: &individuals::SizeClass) -> String {
     let kind = class.morphotype.as_deref().unwrap_or("morphotype unknown");
     class.size_class.map_or(format!("{kind}, size unknown"), |size| {
         format!("{kind}, size class {size}")

@@ -6,6 +6,7 @@
 mod answer;
 mod continuation;
 mod detectability;
+mod encounters;
 mod gait;
 mod grouping;
 mod headings;
@@ -15,6 +16,7 @@ mod inputs;
 mod laid;
 mod linking;
 mod nearest;
+mod scene;
 mod speed;
 mod targets;
 mod wishes;
@@ -40,6 +42,12 @@ pub static ALL: &[&dyn Registered] = &[
     &Entry::<grouping::Grouping>::NEW,
     &Entry::<continuation::Continuation>::NEW,
     &Entry::<linking::Linking>::NEW,
+    &Entry::<encounters::convergence::Convergence>::NEW,
+    &Entry::<encounters::companions::Companions>::NEW,
+    &Entry::<encounters::followers::Followers>::NEW,
+    &Entry::<encounters::crossings::Crossings>::NEW,
+    &Entry::<scene::Scene>::NEW,
+    &Entry::<encounters::timeline::Timeline>::NEW,
     &Entry::<gait::Gait>::NEW,
     &Entry::<headings::Headings>::NEW,
     &Entry::<individuals::Individuals>::NEW,
