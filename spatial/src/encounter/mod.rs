@@ -9,12 +9,15 @@
 //! | `placing` | the same paths by chance |
 //! | `chance` | a statistic among those that chance gives, and false discoveries |
 
+mod beads;
 mod chance;
+mod pairs;
 mod path;
 mod placing;
 
 pub use chance::{Chance, Quantiles};
-pub use path::Path;
+pub use pairs::{PairChance, PairTrials, SurfaceChance, Tried};
+pub use path::{Path, SpeedRange};
 
 /// How a finding is held against chance.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -17,10 +17,10 @@ pub(super) enum Headings {
     Free,
 }
 
-/// How one path is laid down: turned about its middle, then moved.
+/// How one path is laid down: turned about one of its places, then moved.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Placement {
-    middle: [f64; 2],
+    from: [f64; 2],
     cosine: f64,
     sine: f64,
     to: [f64; 2],
@@ -31,10 +31,18 @@ pub(super) struct Placement {
 impl Placement {
     /// Where a place of the path comes to lie.
     pub fn place(&self, place: [f64; 2]) -> [f64; 2] {
-        let (east, north) = (place[0] - self.middle[0], place[1] - self.middle[1]);
+        let (east, north) = (place[0] - self.from[0], place[1] - self.from[1]);
         [
             self.to[0] + east * self.cosine + north * self.sine,
             self.to[1] + north * self.cosine - east * self.sine,
+        ]
+    }
+
+    /// Where a direction comes to lead.
+    pub fn turned(&self, way: [f64; 2]) -> [f64; 2] {
+        [
+            way[0] * self.cosine + way[1] * self.sine,
+            way[1] * self.cosine - way[0] * self.sine,
         ]
     }
 }
@@ -52,12 +60,15 @@ impl Placement {
 /// Silverman, B. W. (1986), Density Estimation, sections 4.3.2 and 6.4.1 (from memory).
 #[derive(Debug, Clone)]
 pub(super) struct Ground {
-    middles: Vec<[f64; 2]>,
+    /// The place of each path that is moved: its middle, or another by which headings and places are more independent.
+    anchors: Vec<[f64; 2]>,
     headings_rad: Vec<f64>,
     centre: [f64; 2],
     kept: f64,
     /// Lower triangle of the square root of the noise's covariance: ee, ne, nn.
     noise: [f64; 3],
+    /// Square metres.
+    area_m2: f64,
 }
 
 /// How many paths the paths' own length counts for where the ground's size is learnt.
@@ -81,40 +92,98 @@ fn drawn_to(seen: [f64; 3], belief: f64, count: f64) -> [f64; 3] {
     [drawn(seen[0]), seen[1], drawn(seen[2])]
 }
 
+/// From its first place to its last.
+fn across(path: &Path) -> [f64; 2] {
+    let (first, last) = (path.line_m[0], path.line_m[path.line_m.len() - 1]);
+    [last[0] - first[0], last[1] - first[1]]
+}
+
+fn mean(places: &[[f64; 2]]) -> [f64; 2] {
+    let count = places.len().max(1) as f64;
+    [0, 1].map(|axis| places.iter().map(|place| place[axis]).sum::<f64>() / count)
+}
+
+/// By how much of its way each path's middle lies ahead of a place that has nothing to do with its heading: ½ where
+/// animals began anywhere and were seen to the end, −½ where they ended anywhere, 0 where they passed through.
+///
+/// # Formula
+/// The slope of middles on ways from first to last, by least squares, both axes together; within ±½, and drawn to 0 as if
+/// half a path more had shown that.
+fn ahead_of_anchor(paths: &[Path]) -> f64 {
+    let middles: Vec<[f64; 2]> = paths.iter().map(Path::middle_m).collect();
+    let ways: Vec<[f64; 2]> = paths.iter().map(across).collect();
+    let (middle, way) = (mean(&middles), mean(&ways));
+    let of_one = ways.iter().map(|leads| leads[0].powi(2) + leads[1].powi(2)).sum::<f64>();
+    let (mut both, mut squares) = (0.0, 0.5 * of_one / ways.len().max(1) as f64);
+    for (place, leads) in middles.iter().zip(&ways) {
+        for axis in 0..2 {
+            both += (place[axis] - middle[axis]) * (leads[axis] - way[axis]);
+            squares += (leads[axis] - way[axis]).powi(2);
+        }
+    }
+    if squares > 0.0 {
+        (both / squares).clamp(-0.5, 0.5)
+    } else {
+        0.0
+    }
+}
+
 impl Ground {
+    /// Places and headings are independent by the paths' middles.
     pub fn of(paths: &[Path]) -> Self {
-        let middles: Vec<[f64; 2]> = paths.iter().map(Path::middle_m).collect();
-        let count = middles.len().max(1) as f64;
-        let centre = [0, 1].map(|axis| middles.iter().map(|middle| middle[axis]).sum::<f64>() / count);
+        Self::anchored(paths, 0.0)
+    }
+
+    /// Places and headings are independent by the places of the paths that the paths themselves show to be so. Where
+    /// animals begin anywhere, those that lead east have their middles in the east: parallel paths are then nearer to
+    /// each other than middles dealt out to any heading would be.
+    pub fn by_heading(paths: &[Path]) -> Self {
+        Self::anchored(paths, ahead_of_anchor(paths))
+    }
+
+    fn anchored(paths: &[Path], ahead: f64) -> Self {
+        let anchor = |path: &Path| {
+            let (middle, way) = (path.middle_m(), across(path));
+            [0, 1].map(|axis| middle[axis] - ahead * way[axis])
+        };
+        let anchors: Vec<[f64; 2]> = paths.iter().map(anchor).collect();
+        let count = anchors.len().max(1) as f64;
+        let centre = mean(&anchors);
         let spread = |at: &[f64; 2]| {
             let (east, north) = (at[0] - centre[0], at[1] - centre[1]);
             [east * east, east * north, north * north]
         };
-        let mut of_middles = [0.0; 3];
-        for place in middles.iter().map(spread) {
-            (0..3).for_each(|part| of_middles[part] += place[part] / count);
+        let mut of_anchors = [0.0; 3];
+        for place in anchors.iter().map(spread) {
+            (0..3).for_each(|part| of_anchors[part] += place[part] / count);
         }
-        let wanted = drawn_to(of_middles, as_large_as(paths), count);
+        let wanted = drawn_to(of_anchors, as_large_as(paths), count);
         let width = count.powf(-1.0 / 6.0);
         // What is drawn to the centre keeps its own covariance; the noise makes up for the rest.
         let kept = 1.0 / (1.0 + width * width).sqrt();
-        let noise = [0, 1, 2].map(|part| wanted[part] - kept * kept * of_middles[part]);
+        let noise = [0, 1, 2].map(|part| wanted[part] - kept * kept * of_anchors[part]);
         let east = noise[0].max(0.0).sqrt();
         let across = if east > 0.0 { noise[1] / east } else { 0.0 };
         Self {
             headings_rad: paths.iter().map(Path::heading_rad).collect(),
-            middles,
+            anchors,
             centre,
             kept,
             noise: [east, across, (noise[2] - across * across).max(0.0).sqrt()],
+            area_m2: 12.0 * (wanted[0] * wanted[2] - wanted[1] * wanted[1]).max(0.0).sqrt(),
         }
+    }
+
+    /// The area of a rectangle over which middles that are spread evenly have the covariance of these.
+    pub fn area_m2(&self) -> f64 {
+        self.area_m2
     }
 
     /// Lays all paths down once. Each number of a permutation has draws of its own, so that they can be made on any core.
     pub fn lay(&self, headings: Headings, seed: u64, permutation: u32) -> Vec<Placement> {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         rng.set_stream(u64::from(permutation) + 1);
-        let count = self.middles.len();
+        let count = self.anchors.len();
         let mut places: Vec<usize> = (0..count).collect();
         places.shuffle(&mut rng);
         let mut ways: Vec<usize> = (0..count).collect();
@@ -126,10 +195,10 @@ impl Ground {
                     Headings::Free => rng.random_range(0.0..TAU),
                 };
                 let [one, other]: [f64; 2] = [0, 1].map(|_| StandardNormal.sample(&mut rng));
-                let from = self.middles[places[path]];
+                let from = self.anchors[places[path]];
                 let (sine, cosine) = turn_rad.sin_cos();
                 Placement {
-                    middle: self.middles[path],
+                    from: self.anchors[path],
                     cosine,
                     sine,
                     to: [
