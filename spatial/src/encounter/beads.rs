@@ -165,11 +165,17 @@ impl Beads {
             }
             from = to;
             if count <= FEW {
-                near.extend((one + 1..count as u32).map(|other| self.pair(one, other, &mut sums, reach, sign)));
+                near.extend(
+                    (one + 1..count as u32).map(|other| self.pair(one, other, &mut sums, reach, sign)),
+                );
             } else {
                 touched.sort_unstable();
                 touched.dedup();
-                near.extend(touched.iter().map(|other| self.pair(one, *other, &mut sums, reach, sign)));
+                near.extend(
+                    touched
+                        .iter()
+                        .map(|other| self.pair(one, *other, &mut sums, reach, sign)),
+                );
             }
             touched.clear();
         }
@@ -180,7 +186,8 @@ impl Beads {
         let [beside, one_behind, other_behind] = std::mem::take(&mut sums[other as usize]);
         let (a, b) = (&self.wholes[one as usize], &self.wholes[other as usize]);
         let faint = if self.wholes.len() <= FEW {
-            FAINT * (1.0 + sign * dot(a.way, b.way) + 1e-9) / (1.0 + distance_m(a.at, b.at).powi(2) / reach.area_m2)
+            FAINT * (1.0 + sign * dot(a.way, b.way) + 1e-9)
+                / (1.0 + distance_m(a.at, b.at).powi(2) / reach.area_m2)
         } else {
             0.0
         };

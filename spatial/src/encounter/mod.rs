@@ -5,17 +5,32 @@
 //!
 //! | module | what it does |
 //! | --- | --- |
+//! | `companions`, `groups` | who walked side by side |
+//! | `followers` | who went along another's line |
+//! | `evidence`, `slides` | what speaks for one time |
+//! | `pairs`, `beads` | all pairs beside the same paths by chance |
+//! | `stretch` | where two paths run side by side, measured |
 //! | `path` | a standing trackway as a line along its middle |
 //! | `placing` | the same paths by chance |
 //! | `chance` | a statistic among those that chance gives, and false discoveries |
 
 mod beads;
 mod chance;
+mod companions;
+mod evidence;
+mod followers;
+mod groups;
 mod pairs;
 mod path;
 mod placing;
+mod slides;
+mod stretch;
 
 pub use chance::{Chance, Quantiles};
+pub use companions::{COMPANIONS_CAUTION, Companion, CompanionOptions, Companions, companions};
+pub use evidence::{Bearing, Evidence, EvidenceKind, Overlying};
+pub use followers::{FOLLOWERS_CAUTION, FollowOrder, Follower, FollowerOptions, Followers, followers};
+pub use groups::CompanionGroup;
 pub use pairs::{PairChance, PairTrials, SurfaceChance, Tried};
 pub use path::{Path, SpeedRange};
 
@@ -36,3 +51,6 @@ impl Default for Trials {
         }
     }
 }
+
+#[cfg(test)]
+mod pairs_tests;

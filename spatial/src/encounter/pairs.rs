@@ -170,9 +170,17 @@ impl PairTrials {
         let near = beads.near(reach, true);
         let count = paths.len();
         let all = count * count.saturating_sub(1);
-        let most = if count <= super::beads::FEW { usize::MAX } else { STRONGEST_TO_A_PATH * count };
+        let most = if count <= super::beads::FEW {
+            usize::MAX
+        } else {
+            STRONGEST_TO_A_PATH * count
+        };
         let numbers = |near: &Near| [near.one as usize, near.other as usize];
-        let seen_beside = Seen::of(near.iter().map(|near| (numbers(near), near.beside)), all / 2, most);
+        let seen_beside = Seen::of(
+            near.iter().map(|near| (numbers(near), near.beside)),
+            all / 2,
+            most,
+        );
         let both = near.iter().flat_map(|near| {
             let [one, other] = numbers(near);
             [([one, other], near.one_behind), ([other, one], near.other_behind)]
@@ -183,8 +191,13 @@ impl PairTrials {
             (0..trials.permutations)
                 .into_par_iter()
                 .map(|permutation| {
-                    let near = beads.laid(&ground.lay(headings, trials.seed, permutation)).near(reach, true);
-                    (Given::of(beside(&near), worth[0]), Given::of(behind(&near), worth[1]))
+                    let near = beads
+                        .laid(&ground.lay(headings, trials.seed, permutation))
+                        .near(reach, true);
+                    (
+                        Given::of(beside(&near), worth[0]),
+                        Given::of(behind(&near), worth[1]),
+                    )
                 })
                 .unzip()
         };

@@ -62,8 +62,12 @@ impl Placement {
 pub(super) struct Ground {
     /// The place of each path that is moved: its middle, or another by which headings and places are more independent.
     anchors: Vec<[f64; 2]>,
+    /// The same from the centre, where each path had the same room.
+    places: Vec<[f64; 2]>,
     headings_rad: Vec<f64>,
     centre: [f64; 2],
+    /// By how much nearer to the centre each path lies, along its own heading, than the paths do on the whole.
+    freedom: Vec<f64>,
     kept: f64,
     /// Lower triangle of the square root of the noise's covariance: ee, ne, nn.
     noise: [f64; 3],
@@ -103,6 +107,17 @@ fn mean(places: &[[f64; 2]]) -> [f64; 2] {
     [0, 1].map(|axis| places.iter().map(|place| place[axis]).sum::<f64>() / count)
 }
 
+/// Of places: ee, en, nn.
+fn covariance(places: &[[f64; 2]]) -> [f64; 3] {
+    let centre = mean(places);
+    let mut sums = [0.0; 3];
+    for place in places {
+        let (east, north) = (place[0] - centre[0], place[1] - centre[1]);
+        (0..3).for_each(|part| sums[part] += [east * east, east * north, north * north][part]);
+    }
+    sums.map(|sum| sum / (places.len() as f64 - 1.0).max(1.0))
+}
+
 /// By how much of its way each path's middle lies ahead of a place that has nothing to do with its heading: ½ where
 /// animals began anywhere and were seen to the end, −½ where they ended anywhere, 0 where they passed through.
 ///
@@ -113,7 +128,10 @@ fn ahead_of_anchor(paths: &[Path]) -> f64 {
     let middles: Vec<[f64; 2]> = paths.iter().map(Path::middle_m).collect();
     let ways: Vec<[f64; 2]> = paths.iter().map(across).collect();
     let (middle, way) = (mean(&middles), mean(&ways));
-    let of_one = ways.iter().map(|leads| leads[0].powi(2) + leads[1].powi(2)).sum::<f64>();
+    let of_one = ways
+        .iter()
+        .map(|leads| leads[0].powi(2) + leads[1].powi(2))
+        .sum::<f64>();
     let (mut both, mut squares) = (0.0, 0.5 * of_one / ways.len().max(1) as f64);
     for (place, leads) in middles.iter().zip(&ways) {
         for axis in 0..2 {
@@ -128,46 +146,100 @@ fn ahead_of_anchor(paths: &[Path]) -> f64 {
     }
 }
 
+fn anchors(paths: &[Path], ahead: f64) -> Vec<[f64; 2]> {
+    let anchor = |path: &Path| {
+        let (middle, way) = (path.middle_m(), across(path));
+        [0, 1].map(|axis| middle[axis] - ahead * way[axis])
+    };
+    paths.iter().map(anchor).collect()
+}
+
+/// By how much each path's place varies along its heading, over the mean: where a surface ends and cuts off its paths, long
+/// ones have less room to lie here or there than short ones.
+///
+/// # Formula
+/// Least squares of |r · u| on length, r the anchor from the centre and u the heading; the slope b of standard error e is
+/// taken times 1 − (e / b)², and not at all where that or −b is negative.
+fn freedom(paths: &[Path], anchors: &[[f64; 2]]) -> Vec<f64> {
+    let centre = mean(anchors);
+    let off = |(path, anchor): (&Path, &[f64; 2])| {
+        let (sine, cosine) = path.heading_rad().sin_cos();
+        let along = (anchor[0] - centre[0]) * sine + (anchor[1] - centre[1]) * cosine;
+        let way = across(path);
+        [way[0].hypot(way[1]), along.abs()]
+    };
+    let seen: Vec<[f64; 2]> = paths.iter().zip(anchors).map(off).collect();
+    let [length, along] = mean(&seen);
+    let [lengths, both, alongs] = covariance(&seen);
+    let free = paths.len() as f64 - 2.0;
+    let steady = vec![1.0; paths.len()];
+    if free < 1.0 || !(lengths > 0.0 && along > 0.0 && both < 0.0) {
+        return steady;
+    }
+    let slope = both / lengths;
+    let error_2 = (alongs / lengths - slope * slope).max(0.0) / free;
+    let sure = 1.0 - error_2 / (slope * slope);
+    if sure <= 0.0 {
+        return steady;
+    }
+    let at = |[own, _]: &[f64; 2]| {
+        (1.0 + sure * slope * (own - length) / along).clamp(LEAST_FREEDOM, 1.0 / LEAST_FREEDOM)
+    };
+    seen.iter().map(at).collect()
+}
+
+/// No path is held to less of the ground than this part.
+const LEAST_FREEDOM: f64 = 0.15;
+
+/// A place from the centre, with its part along a heading so many times as long.
+fn stretched(place: [f64; 2], heading_rad: f64, times: f64) -> [f64; 2] {
+    let (sine, cosine) = heading_rad.sin_cos();
+    let more = (times - 1.0) * (place[0] * sine + place[1] * cosine);
+    [place[0] + more * sine, place[1] + more * cosine]
+}
+
 impl Ground {
     /// Places and headings are independent by the paths' middles.
     pub fn of(paths: &[Path]) -> Self {
-        Self::anchored(paths, 0.0)
+        Self::anchored(paths, 0.0, &vec![1.0; paths.len()])
     }
 
     /// Places and headings are independent by the places of the paths that the paths themselves show to be so. Where
     /// animals begin anywhere, those that lead east have their middles in the east: parallel paths are then nearer to
     /// each other than middles dealt out to any heading would be.
     pub fn by_heading(paths: &[Path]) -> Self {
-        Self::anchored(paths, ahead_of_anchor(paths))
+        let ahead = ahead_of_anchor(paths);
+        Self::anchored(paths, ahead, &freedom(paths, &anchors(paths, ahead)))
     }
 
-    fn anchored(paths: &[Path], ahead: f64) -> Self {
-        let anchor = |path: &Path| {
-            let (middle, way) = (path.middle_m(), across(path));
-            [0, 1].map(|axis| middle[axis] - ahead * way[axis])
+    fn anchored(paths: &[Path], ahead: f64, freedom: &[f64]) -> Self {
+        let seen = anchors(paths, ahead);
+        let centre = mean(&seen);
+        let freed = |((path, anchor), freedom): ((&Path, &[f64; 2]), &f64)| {
+            let off = [anchor[0] - centre[0], anchor[1] - centre[1]];
+            stretched(off, path.heading_rad(), 1.0 / freedom)
         };
-        let anchors: Vec<[f64; 2]> = paths.iter().map(anchor).collect();
-        let count = anchors.len().max(1) as f64;
-        let centre = mean(&anchors);
-        let spread = |at: &[f64; 2]| {
-            let (east, north) = (at[0] - centre[0], at[1] - centre[1]);
-            [east * east, east * north, north * north]
-        };
-        let mut of_anchors = [0.0; 3];
-        for place in anchors.iter().map(spread) {
-            (0..3).for_each(|part| of_anchors[part] += place[part] / count);
-        }
-        let wanted = drawn_to(of_anchors, as_large_as(paths), count);
+        let places: Vec<[f64; 2]> = paths.iter().zip(&seen).zip(freedom).map(freed).collect();
+        let count = places.len().max(1) as f64;
+        let (of_places, of_anchors) = (covariance(&places), covariance(&seen));
+        let of_middles = covariance(&paths.iter().map(Path::middle_m).collect::<Vec<_>>());
+        let of_ways = covariance(&paths.iter().map(across).collect::<Vec<_>>());
+        // What anchors and ways still have in common is lost when ways are dealt out anew; the noise makes up for it.
+        let common = |part: usize| of_middles[part] - ahead * ahead * of_ways[part] - of_anchors[part];
+        let whole = [0, 1, 2].map(|part| of_places[part] + common(part));
+        let wanted = drawn_to(whole, as_large_as(paths), count);
         let width = count.powf(-1.0 / 6.0);
         // What is drawn to the centre keeps its own covariance; the noise makes up for the rest.
         let kept = 1.0 / (1.0 + width * width).sqrt();
-        let noise = [0, 1, 2].map(|part| wanted[part] - kept * kept * of_anchors[part]);
+        let noise = [0, 1, 2].map(|part| wanted[part] - kept * kept * of_places[part]);
         let east = noise[0].max(0.0).sqrt();
         let across = if east > 0.0 { noise[1] / east } else { 0.0 };
         Self {
             headings_rad: paths.iter().map(Path::heading_rad).collect(),
-            anchors,
+            anchors: seen,
+            places,
             centre,
+            freedom: freedom.to_vec(),
             kept,
             noise: [east, across, (noise[2] - across * across).max(0.0).sqrt()],
             area_m2: 12.0 * (wanted[0] * wanted[2] - wanted[1] * wanted[1]).max(0.0).sqrt(),
@@ -195,19 +267,19 @@ impl Ground {
                     Headings::Free => rng.random_range(0.0..TAU),
                 };
                 let [one, other]: [f64; 2] = [0, 1].map(|_| StandardNormal.sample(&mut rng));
-                let from = self.anchors[places[path]];
+                let from = self.places[places[path]];
+                let off = [
+                    self.kept * from[0] + self.noise[0] * one,
+                    self.kept * from[1] + self.noise[1] * one + self.noise[2] * other,
+                ];
+                let heading_rad = self.headings_rad[path] + turn_rad;
+                let off = stretched(off, heading_rad, self.freedom[path]);
                 let (sine, cosine) = turn_rad.sin_cos();
                 Placement {
                     from: self.anchors[path],
                     cosine,
                     sine,
-                    to: [
-                        self.centre[0] + self.kept * (from[0] - self.centre[0]) + self.noise[0] * one,
-                        self.centre[1]
-                            + self.kept * (from[1] - self.centre[1])
-                            + self.noise[1] * one
-                            + self.noise[2] * other,
-                    ],
+                    to: [self.centre[0] + off[0], self.centre[1] + off[1]],
                     turn_rad,
                 }
             })
