@@ -38,12 +38,21 @@ impl Walk {
         for no in 0..self.steps {
             // Some unevenness that repeats keeps it from being a machine's.
             let along = 0.85 * f64::from(no) + 0.03 * f64::from(no * 7 % 5);
-            let (off, side) = if no % 2 == 0 { (0.12, "right") } else { (-0.12, "left") };
+            let (off, side) = if no % 2 == 0 {
+                (0.12, "right")
+            } else {
+                (-0.12, "left")
+            };
             let off = off + 0.01 * f64::from(no * 3 % 4);
             let east = EAST + self.from[0] + along * sine + off * cosine;
             let north = NORTH + self.from[1] + along * cosine - off * sine;
             let azimuth = (self.heading_deg + f64::from(no * 5 % 7) - 3.0).rem_euclid(360.0);
-            let over: Vec<&str> = self.overlies.iter().filter(|(at, _)| *at == no).map(|(_, below)| *below).collect();
+            let over: Vec<&str> = self
+                .overlies
+                .iter()
+                .filter(|(at, _)| *at == no)
+                .map(|(_, below)| *below)
+                .collect();
             let (label, foot) = (self.label, self.foot_m);
             let (order, over) = (no + 1, over.join(" "));
             writeln!(out, "S1,{label}-{no:02},{east:.3},{north:.3},{foot},{azimuth},{side},slender-toed,{label},{order},{over}").unwrap();
@@ -56,7 +65,12 @@ fn to_pool(label: &'static str, from_deg: f64) -> Walk {
     let steps = 26;
     let far = 6.0 + 0.85 * f64::from(steps - 1);
     let (sine, cosine) = from_deg.to_radians().sin_cos();
-    walk(label, [POOL[0] + far * sine, POOL[1] + far * cosine], from_deg + 180.0, steps)
+    walk(
+        label,
+        [POOL[0] + far * sine, POOL[1] + far * cosine],
+        from_deg + 180.0,
+        steps,
+    )
 }
 
 fn walks() -> Vec<Walk> {
@@ -93,11 +107,18 @@ fn walks() -> Vec<Walk> {
 fn pan() -> Ledger {
     let ledger = Ledger::with_site("salt-pan");
     let mut sheet =
-        "surface,print,easting_m,northing_m,length_m,azimuth_deg,side,morphotype,trackway,order,overlies\n".to_owned();
+        "surface,print,easting_m,northing_m,length_m,azimuth_deg,side,morphotype,trackway,order,overlies\n"
+            .to_owned();
     walks().iter().for_each(|walk| walk.rows(&mut sheet));
     ledger.import("salt-pan", "sheet.csv", sheet).done();
     let corner = |east: f64, north: f64| [EAST + POOL[0] + east, NORTH + POOL[1] + north];
-    let ring = [corner(-5.0, -5.0), corner(5.0, -5.0), corner(5.0, 5.0), corner(-5.0, 5.0), corner(-5.0, -5.0)];
+    let ring = [
+        corner(-5.0, -5.0),
+        corner(5.0, -5.0),
+        corner(5.0, 5.0),
+        corner(-5.0, 5.0),
+        corner(-5.0, -5.0),
+    ];
     let extents = json!({
         "type": "FeatureCollection",
         "crs": { "type": "name", "properties": { "name": "urn:ogc:def:crs:EPSG::25830" } },
@@ -107,19 +128,27 @@ fn pan() -> Ledger {
             "geometry": { "type": "Polygon", "coordinates": [ring] },
         }],
     });
-    ledger.import("salt-pan", "extents.geojson", extents.to_string()).done();
+    ledger
+        .import("salt-pan", "extents.geojson", extents.to_string())
+        .done();
     ledger
 }
 
 fn ask(ledger: &Ledger, id: &str, inputs: &[&str]) -> Value {
     let surface = format!("surface={PLACE}");
-    let answer = ledger.run(&[&["query", id, &surface], inputs, &["--json"]].concat()).done().json();
+    let answer = ledger
+        .run(&[&["query", id, &surface], inputs, &["--json"]].concat())
+        .done()
+        .json();
     Schema::geojson().fits(&answer);
     answer
 }
 
 fn parts<'a>(answer: &'a Value, part: &str) -> Vec<&'a Value> {
-    features(answer).iter().filter(|feature| feature["properties"]["part"] == part).collect()
+    features(answer)
+        .iter()
+        .filter(|feature| feature["properties"]["part"] == part)
+        .collect()
 }
 
 fn ids(labels: &[&str]) -> Value {
@@ -136,7 +165,10 @@ fn a_crossing_tells_its_place_its_angle_and_which_came_first() {
     assert_eq!(told["contact"], "crosses");
     assert!((told["angle_deg"].as_f64().unwrap() - 80.0).abs() < 5.0, "{told}");
     assert_eq!(told["first"], format!("{PLACE}:T01"));
-    assert_eq!(told["overprints"], json!([{ "upper": format!("{PLACE}:T03-10"), "lower": format!("{PLACE}:T01-12") }]));
+    assert_eq!(
+        told["overprints"],
+        json!([{ "upper": format!("{PLACE}:T03-10"), "lower": format!("{PLACE}:T01-12") }])
+    );
     let north = crossing["geometry"]["coordinates"][1].as_f64().unwrap();
     assert!((north - NORTH - 10.2).abs() < 0.3, "{crossing}");
     let order = &parts(&answer, "summary")[0]["properties"];
@@ -151,13 +183,25 @@ fn a_crossing_tells_its_place_its_angle_and_which_came_first() {
 fn those_who_went_side_by_side_stand_against_chance() {
     let ledger = pan();
     let answer = ask(&ledger, "companions", &[]);
-    let told = &parts(&answer, "path").into_iter().find(|path| path["properties"]["kind"] == "side by side").unwrap()["properties"];
+    let told = &parts(&answer, "path")
+        .into_iter()
+        .find(|path| path["properties"]["kind"] == "side by side")
+        .unwrap()["properties"];
     assert_eq!(told["trackways"], ids(&["T01", "T02"]));
-    assert!((told["spacing_mean_m"].as_f64().unwrap() - 1.6).abs() < 0.2, "{told}");
-    assert!((told["size_ratio"].as_f64().unwrap() - 0.3 / 0.18).abs() < 0.05, "{told}");
+    assert!(
+        (told["spacing_mean_m"].as_f64().unwrap() - 1.6).abs() < 0.2,
+        "{told}"
+    );
+    assert!(
+        (told["size_ratio"].as_f64().unwrap() - 0.3 / 0.18).abs() < 0.05,
+        "{told}"
+    );
     assert!(told["p_corrected"].as_f64().unwrap() < 0.05, "{told}");
     let summary = &parts(&answer, "summary")[0]["properties"];
-    assert!(summary["p"].as_f64().unwrap() < 0.05 && summary["null_quantiles"].is_object(), "{summary}");
+    assert!(
+        summary["p"].as_f64().unwrap() < 0.05 && summary["null_quantiles"].is_object(),
+        "{summary}"
+    );
     assert!(answer["caution"].as_str().unwrap().contains("different times"));
     let again = ask(&ledger, "companions", &[]);
     assert_eq!(answer, again, "the same seed gives the same answer");
@@ -184,11 +228,18 @@ fn four_that_lead_to_one_place_give_a_target_under_cover() {
     let found = of_pool.iter().filter(|id| members.contains(&json!(id))).count();
     assert!(found >= 3, "{told}");
     let at = &focus["geometry"]["coordinates"];
-    let off = [(0, EAST + POOL[0]), (1, NORTH + POOL[1])].map(|(axis, wanted)| at[axis].as_f64().unwrap() - wanted);
+    let off =
+        [(0, EAST + POOL[0]), (1, NORTH + POOL[1])].map(|(axis, wanted)| at[axis].as_f64().unwrap() - wanted);
     assert!(off[0].hypot(off[1]) < 3.0, "{focus}");
-    assert_eq!((&told["in_extent"], &told["target"]), (&json!("covered"), &json!(true)));
+    assert_eq!(
+        (&told["in_extent"], &told["target"]),
+        (&json!("covered"), &json!(true))
+    );
     assert!(told["p"].as_f64().unwrap() < 0.05, "{told}");
-    assert!(answer["caution"].as_str().unwrap().contains("permits"), "digging needs its caution");
+    assert!(
+        answer["caution"].as_str().unwrap().contains("permits"),
+        "digging needs its caution"
+    );
     assert!(told["members"][0]["speed_m_s"].as_f64().unwrap() > 0.0);
 }
 
@@ -206,14 +257,33 @@ fn a_scene_is_statements_with_evidence_and_a_page_that_can_be_read() {
             assert!(told["says"].as_str().unwrap().starts_with("Weak"), "{told}");
         }
     }
-    let about = |name: &str| statements.iter().any(|statement| statement["properties"]["about"] == name);
-    for name in ["trackways", "individuals", "headings", "gait", "companions", "followers", "convergence", "order", "crossings"] {
+    let about = |name: &str| {
+        statements
+            .iter()
+            .any(|statement| statement["properties"]["about"] == name)
+    };
+    for name in [
+        "trackways",
+        "individuals",
+        "headings",
+        "gait",
+        "companions",
+        "followers",
+        "convergence",
+        "order",
+        "crossings",
+    ] {
         assert!(about(name), "nothing about {name}");
     }
     let server = ledger.serve(&[]);
-    let page = server.get(&format!("/queries/scene?surface={PLACE}&f=html")).with_status(200);
+    let page = server
+        .get(&format!("/queries/scene?surface={PLACE}&f=html"))
+        .with_status(200);
     let page = page.text();
-    assert!(page.contains("T03 came after T01") && page.contains("class=\"weak\""), "{page}");
+    assert!(
+        page.contains("T03 came after T01") && page.contains("class=\"weak\""),
+        "{page}"
+    );
     // What a statement rests on can be asked.
     for statement in &statements {
         for evidence in statement["properties"]["evidence"].as_array().unwrap() {
@@ -227,9 +297,19 @@ fn nothing_is_told_of_an_empty_surface_and_bad_inputs_are_named() {
     let ledger = Ledger::with_site("salt-pan");
     let sheet = "surface,print,easting_m,northing_m,length_m\nS1,P1,480000,4790000,0.3\n";
     ledger.import("salt-pan", "one.csv", sheet.to_owned()).done();
-    for id in ["crossings", "companions", "followers", "convergence", "scene", "timeline"] {
+    for id in [
+        "crossings",
+        "companions",
+        "followers",
+        "convergence",
+        "scene",
+        "timeline",
+    ] {
         let answer = ask(&ledger, id, &[]);
-        assert!(parts(&answer, "focus").is_empty() && parts(&answer, "path").is_empty(), "{id}");
+        assert!(
+            parts(&answer, "focus").is_empty() && parts(&answer, "path").is_empty(),
+            "{id}"
+        );
     }
     let surface = format!("surface={PLACE}");
     let refused = ledger.run(&["query", "companions", &surface, "permutations=3", "--json"]);

@@ -1,5 +1,6 @@
 //! A statistic among those that chance gives, and false discoveries.
 
+use rayon::prelude::*;
 use serde::Serialize;
 
 /// What stands against chance, and how well.
@@ -40,7 +41,7 @@ pub(super) struct Null {
 impl Null {
     /// `given` are those that were computed, `all` counts the others too, which are `floor` at most.
     pub fn of(mut given: Vec<f64>, all: usize) -> Self {
-        given.sort_unstable_by(f64::total_cmp);
+        given.par_sort_unstable_by(f64::total_cmp);
         Self {
             all: all.max(given.len()),
             given,

@@ -5,22 +5,40 @@
 //!
 //! | module | what it does |
 //! | --- | --- |
+//! | `companions`, `groups` | who walked side by side |
+//! | `followers` | who went along another's line |
+//! | `evidence`, `slides` | what speaks for one time |
+//! | `pairs`, `beads` | all pairs beside the same paths by chance |
+//! | `stretch` | where two paths run side by side, measured |
 //! | `path` | a standing trackway as a line along its middle |
 //! | `placing` | the same paths by chance |
 //! | `chance` | a statistic among those that chance gives, and false discoveries |
 //! | `crossings` | where two paths cross |
 //! | `order` | which came first, by overprints |
 
+mod beads;
 mod chance;
+mod companions;
 mod crossings;
+mod evidence;
+mod followers;
+mod groups;
 mod order;
+mod pairs;
 mod path;
 mod placing;
+mod slides;
+mod stretch;
 
 pub use chance::{Chance, Quantiles};
+pub use companions::{COMPANIONS_CAUTION, Companion, CompanionOptions, Companions, companions};
 pub use crossings::{CROSSINGS_CAUTION, Contact, Crossing, crossings};
+pub use evidence::{Bearing, Evidence, EvidenceKind, Overlying};
+pub use followers::{FOLLOWERS_CAUTION, FollowOrder, Follower, FollowerOptions, Followers, followers};
+pub use groups::CompanionGroup;
 pub use order::{First, ORDER_CAUTION, Order, Overprints, Relation};
-pub use path::Path;
+pub use pairs::{PairChance, PairTrials, SurfaceChance, Tried};
+pub use path::{Path, SpeedRange};
 
 /// How a finding is held against chance.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -39,3 +57,6 @@ impl Default for Trials {
         }
     }
 }
+
+#[cfg(test)]
+mod pairs_tests;

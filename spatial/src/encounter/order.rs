@@ -1,5 +1,6 @@
 //! Which trackway came first, by prints that cut into others.
 
+use super::evidence::Overlying;
 use crate::index::{PrintNo, SurfaceIndex};
 use crate::model::Label;
 use petgraph::algo::tarjan_scc;
@@ -62,6 +63,17 @@ impl Overprints {
     pub fn by(&self, upper: &Label, lower: &Label) -> &[[PrintNo; 2]] {
         let found = self.of_pair.get(&(upper.clone(), lower.clone()));
         found.map_or(&[], Vec::as_slice)
+    }
+
+    /// How many there are of each two trackways.
+    #[must_use]
+    pub fn overlying(&self) -> Vec<Overlying> {
+        let each = self.of_pair.iter().map(|((upper, lower), prints)| Overlying {
+            upper: upper.clone(),
+            lower: lower.clone(),
+            prints: prints.len() as u32,
+        });
+        each.collect()
     }
 
     /// What they tell of two trackways.

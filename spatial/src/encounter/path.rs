@@ -3,6 +3,7 @@
 use crate::angle::{azimuth_rad, turn_rad};
 use crate::index::{PrintNo, SurfaceIndex};
 use crate::model::{Label, Limb, Trackway};
+use serde::Serialize;
 
 /// Prints nearer to each other than this lie at one place.
 const SAME_PLACE_M: f64 = 0.001;
@@ -22,6 +23,21 @@ pub struct Path {
     pub walked_m: Vec<f64>,
     /// The mean length of those prints, metres.
     pub foot_m: f64,
+    /// How far each step leads along the line, metres: half a stride. Where prints are missing, for one step.
+    pub half_strides_m: Vec<f64>,
+    /// Its speed, where the caller knows it.
+    pub speed: Option<SpeedRange>,
+}
+
+/// A speed and what it may be, metres a second.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SpeedRange {
+    /// The most probable.
+    pub speed_m_s: f64,
+    /// It is hardly less.
+    pub low_m_s: f64,
+    /// It is hardly more.
+    pub high_m_s: f64,
 }
 
 impl Path {
@@ -68,18 +84,25 @@ impl Path {
         Some(Self {
             trackway: trackway.label.clone(),
             foot_m: known.iter().sum::<f64>() / known.len().max(1) as f64,
+            half_strides_m: half_strides_m(&places, &line_m),
+            speed: None,
             walked_m: walked(&line_m),
             prints,
             line_m,
         })
     }
 
-    /// A path through places that are already its middle, for scenes of one's own; `None` for fewer than two.
+    /// A path through places that are already its middle, a step each, for scenes of one's own; `None` for fewer than
+    /// two different ones, and where one is no place.
     #[must_use]
-    pub fn along(trackway: Label, line_m: Vec<[f64; 2]>, foot_m: f64) -> Option<Self> {
-        (line_m.len() >= 2).then(|| Self {
+    pub fn along(trackway: Label, mut line_m: Vec<[f64; 2]>, foot_m: f64) -> Option<Self> {
+        line_m.dedup_by(|a, b| distance_m(*a, *b) <= SAME_PLACE_M);
+        let sound = line_m.iter().flatten().all(|part| part.abs() <= FARTHEST_M);
+        (line_m.len() >= 2 && sound).then(|| Self {
             trackway,
             prints: Vec::new(),
+            half_strides_m: half_strides_m(&line_m, &line_m),
+            speed: None,
             walked_m: walked(&line_m),
             line_m,
             foot_m,
@@ -90,6 +113,13 @@ impl Path {
     #[must_use]
     pub fn length_m(&self) -> f64 {
         self.walked_m.last().copied().unwrap_or(0.0)
+    }
+
+    /// The mean stride, metres.
+    #[must_use]
+    pub fn stride_m(&self) -> Option<f64> {
+        let count = self.half_strides_m.len();
+        (count > 0).then(|| 2.0 * self.half_strides_m.iter().sum::<f64>() / count as f64)
     }
 
     /// The direction from its first place to its last, radians from grid north.
@@ -164,6 +194,23 @@ fn midline(prints: &[[f64; 2]]) -> Option<Vec<[f64; 2]>> {
     // Prints may go to and fro so that the middle stands still; a leg of no length has no direction.
     line.dedup_by(|a, b| distance_m(*a, *b) <= SAME_PLACE_M);
     (line.len() == count).then_some(line)
+}
+
+/// What each step leads along the line; a step that is twice or more the middling one has prints missing in it.
+fn half_strides_m(places: &[[f64; 2]], line_m: &[[f64; 2]]) -> Vec<f64> {
+    let mut advances_m: Vec<f64> = (places.windows(2).zip(line_m.windows(2)))
+        .map(|(step, leg)| {
+            let along = [0, 1].map(|axis| (step[1][axis] - step[0][axis]) * (leg[1][axis] - leg[0][axis]));
+            (along[0] + along[1]) / distance_m(leg[0], leg[1])
+        })
+        .collect();
+    let mut sorted = advances_m.clone();
+    sorted.sort_unstable_by(f64::total_cmp);
+    let middling = sorted.get(sorted.len() / 2).copied().unwrap_or(0.0);
+    for advance in &mut advances_m {
+        *advance /= (*advance / middling).round().max(1.0);
+    }
+    advances_m
 }
 
 fn walked(line_m: &[[f64; 2]]) -> Vec<f64> {

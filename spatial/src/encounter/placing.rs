@@ -17,10 +17,10 @@ pub(super) enum Headings {
     Free,
 }
 
-/// How one path is laid down: turned about its pivot, then moved.
+/// How one path is laid down: turned about one of its places, then moved.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Placement {
-    pivot: [f64; 2],
+    from: [f64; 2],
     cosine: f64,
     sine: f64,
     to: [f64; 2],
@@ -31,10 +31,18 @@ pub(super) struct Placement {
 impl Placement {
     /// Where a place of the path comes to lie.
     pub fn place(&self, place: [f64; 2]) -> [f64; 2] {
-        let (east, north) = (place[0] - self.pivot[0], place[1] - self.pivot[1]);
+        let (east, north) = (place[0] - self.from[0], place[1] - self.from[1]);
         [
             self.to[0] + east * self.cosine + north * self.sine,
             self.to[1] + north * self.cosine - east * self.sine,
+        ]
+    }
+
+    /// Where a direction comes to lead.
+    pub fn turned(&self, way: [f64; 2]) -> [f64; 2] {
+        [
+            way[0] * self.cosine + way[1] * self.sine,
+            way[1] * self.cosine - way[0] * self.sine,
         ]
     }
 }
@@ -42,87 +50,33 @@ impl Placement {
 /// Where and how paths of a surface may lie.
 ///
 /// # Formula
-/// A smoothed permutation: path i takes the pivot of path π(i), drawn to the centre by c and moved by a normal draw of
-/// covariance h² S, S the covariance of the pivots and h = n^(−1/6) (Silverman's rule in two dimensions);
-/// c² (1 + h²) = 1 keeps the covariance. Where the pivots lie closer together than the paths are long, S is drawn to
-/// the paths' own mean square reach about them, as if [`BELIEF`] paths more had shown it: a surface is at least as
-/// large as what is seen on it, and two pivots say little of how large.
-///
-/// The pivot lies so far along each path, as a part of its length, that places and headings of pivots are least
-/// correlated on this surface ([`pivot_part`]): where animals began anywhere and walked on it is the first print,
-/// where the edges of the rock cut the trackways it is near the middle. Only there can places and headings be dealt
-/// out apart from each other.
+/// A smoothed permutation: path i takes the middle of path π(i), drawn to the centre by c and moved by a normal draw of
+/// covariance h² S, S the covariance of the middles and h = n^(−1/6) (Silverman's rule in two dimensions);
+/// c² (1 + h²) = 1 keeps the covariance. Where the middles lie closer together than the paths are long, S is drawn to
+/// the paths' own mean square reach about their middles, as if [`BELIEF`] paths more had shown it: a surface is at least as
+/// large as what is seen on it, and two middles say little of how large.
 ///
 /// # References
 /// Silverman, B. W. (1986), Density Estimation, sections 4.3.2 and 6.4.1 (from memory).
 #[derive(Debug, Clone)]
 pub(super) struct Ground {
-    pivots: Vec<[f64; 2]>,
+    /// The place of each path that is moved: its middle, or another by which headings and places are more independent.
+    anchors: Vec<[f64; 2]>,
+    /// The same from the centre, where each path had the same room.
+    places: Vec<[f64; 2]>,
     headings_rad: Vec<f64>,
     centre: [f64; 2],
+    /// By how much nearer to the centre each path lies, along its own heading, than the paths do on the whole.
+    freedom: Vec<f64>,
     kept: f64,
     /// Lower triangle of the square root of the noise's covariance: ee, ne, nn.
     noise: [f64; 3],
+    /// Square metres.
+    area_m2: f64,
 }
 
 /// How many paths the paths' own length counts for where the ground's size is learnt.
 const BELIEF: f64 = 2.0;
-
-/// How far along its length each path has its pivot: 0 to 1, or a little beyond its ends.
-///
-/// # Formula
-/// With s the first place, d the way from first place to last, u its direction less the mean direction: the covariance
-/// of s + f d with u is zero at f = −Σ s·u / Σ d·u. Its variance is about Σ |s|²·|u|² / 2 over (Σ d·u)²; f is drawn to the
-/// middle as far as that is uncertain.
-fn pivot_part(paths: &[Path]) -> f64 {
-    let ends: Vec<[[f64; 2]; 2]> = paths
-        .iter()
-        .map(|path| [path.line_m[0], path.line_m[path.line_m.len() - 1]])
-        .collect();
-    let count = ends.len().max(1) as f64;
-    let mean = |of: &dyn Fn(usize) -> [f64; 2]| {
-        let sum = (0..ends.len())
-            .map(of)
-            .fold([0.0; 2], |sum, one| [sum[0] + one[0], sum[1] + one[1]]);
-        sum.map(|part| part / count)
-    };
-    let unit = |at: usize| {
-        let (sine, cosine) = paths[at].heading_rad().sin_cos();
-        [sine, cosine]
-    };
-    let (mean_start, mean_unit) = (mean(&|at| ends[at][0]), mean(&unit));
-    let (mut of_start, mut of_way, mut variance) = (0.0, 0.0, 0.0);
-    for (at, [first, last]) in ends.iter().enumerate() {
-        let [start, way, turn] = [0, 1, 2].map(|what| {
-            [0, 1].map(|axis| match what {
-                0 => first[axis] - mean_start[axis],
-                1 => last[axis] - first[axis],
-                _ => unit(at)[axis] - mean_unit[axis],
-            })
-        });
-        let dot = |a: [f64; 2], b: [f64; 2]| a[0] * b[0] + a[1] * b[1];
-        of_start += dot(start, turn);
-        of_way += dot(way, turn);
-        variance += dot(start, start) * dot(turn, turn) / 2.0;
-    }
-    if of_way <= 0.0 {
-        return MIDDLE;
-    }
-    let (part, error_2) = (-of_start / of_way, variance / (of_way * of_way));
-    let kept = MIDDLE * MIDDLE / (MIDDLE * MIDDLE + error_2);
-    (MIDDLE + kept * (part - MIDDLE)).clamp(-FARTHEST, 1.0 + FARTHEST)
-}
-
-/// So far beyond an end the pivot may lie, in lengths of the path: what few paths tell is that uncertain.
-const FARTHEST: f64 = 0.25;
-/// Where the pivot lies if nothing tells; and how far it usually lies from there.
-const MIDDLE: f64 = 0.5;
-
-/// The place so far on the straight way from a path's first place to its last.
-fn pivot_of(path: &Path, part: f64) -> [f64; 2] {
-    let (first, last) = (path.line_m[0], path.line_m[path.line_m.len() - 1]);
-    [0, 1].map(|axis| first[axis] + part * (last[axis] - first[axis]))
-}
 
 /// The mean square distance of the paths' places from their own middles, square metres.
 fn as_large_as(paths: &[Path]) -> f64 {
@@ -142,44 +96,166 @@ fn drawn_to(seen: [f64; 3], belief: f64, count: f64) -> [f64; 3] {
     [drawn(seen[0]), seen[1], drawn(seen[2])]
 }
 
-impl Ground {
-    pub fn of(paths: &[Path]) -> Self {
-        let part = pivot_part(paths);
-        let pivots: Vec<[f64; 2]> = paths
-            .iter()
-            .map(|path| path.at_m(part * path.length_m()))
-            .collect();
-        let count = pivots.len().max(1) as f64;
-        let centre = [0, 1].map(|axis| pivots.iter().map(|pivot| pivot[axis]).sum::<f64>() / count);
-        let spread = |at: &[f64; 2]| {
-            let (east, north) = (at[0] - centre[0], at[1] - centre[1]);
-            [east * east, east * north, north * north]
-        };
-        let mut of_pivots = [0.0; 3];
-        for place in pivots.iter().map(spread) {
-            (0..3).for_each(|part| of_pivots[part] += place[part] / count);
+/// From its first place to its last.
+fn across(path: &Path) -> [f64; 2] {
+    let (first, last) = (path.line_m[0], path.line_m[path.line_m.len() - 1]);
+    [last[0] - first[0], last[1] - first[1]]
+}
+
+fn mean(places: &[[f64; 2]]) -> [f64; 2] {
+    let count = places.len().max(1) as f64;
+    [0, 1].map(|axis| places.iter().map(|place| place[axis]).sum::<f64>() / count)
+}
+
+/// Of places: ee, en, nn.
+fn covariance(places: &[[f64; 2]]) -> [f64; 3] {
+    let centre = mean(places);
+    let mut sums = [0.0; 3];
+    for place in places {
+        let (east, north) = (place[0] - centre[0], place[1] - centre[1]);
+        (0..3).for_each(|part| sums[part] += [east * east, east * north, north * north][part]);
+    }
+    sums.map(|sum| sum / (places.len() as f64 - 1.0).max(1.0))
+}
+
+/// By how much of its way each path's middle lies ahead of a place that has nothing to do with its heading: ½ where
+/// animals began anywhere and were seen to the end, −½ where they ended anywhere, 0 where they passed through.
+///
+/// # Formula
+/// The slope of middles on ways from first to last, by least squares, both axes together; within ±½, and drawn to 0 as if
+/// half a path more had shown that.
+fn ahead_of_anchor(paths: &[Path]) -> f64 {
+    let middles: Vec<[f64; 2]> = paths.iter().map(Path::middle_m).collect();
+    let ways: Vec<[f64; 2]> = paths.iter().map(across).collect();
+    let (middle, way) = (mean(&middles), mean(&ways));
+    let of_one = ways
+        .iter()
+        .map(|leads| leads[0].powi(2) + leads[1].powi(2))
+        .sum::<f64>();
+    let (mut both, mut squares) = (0.0, 0.5 * of_one / ways.len().max(1) as f64);
+    for (place, leads) in middles.iter().zip(&ways) {
+        for axis in 0..2 {
+            both += (place[axis] - middle[axis]) * (leads[axis] - way[axis]);
+            squares += (leads[axis] - way[axis]).powi(2);
         }
-        let wanted = drawn_to(of_pivots, as_large_as(paths), count);
+    }
+    if squares > 0.0 {
+        (both / squares).clamp(-0.5, 0.5)
+    } else {
+        0.0
+    }
+}
+
+fn anchors(paths: &[Path], ahead: f64) -> Vec<[f64; 2]> {
+    let anchor = |path: &Path| {
+        let (middle, way) = (path.middle_m(), across(path));
+        [0, 1].map(|axis| middle[axis] - ahead * way[axis])
+    };
+    paths.iter().map(anchor).collect()
+}
+
+/// By how much each path's place varies along its heading, over the mean: where a surface ends and cuts off its paths, long
+/// ones have less room to lie here or there than short ones.
+///
+/// # Formula
+/// Least squares of |r · u| on length, r the anchor from the centre and u the heading; the slope b of standard error e is
+/// taken times 1 − (e / b)², and not at all where that or −b is negative.
+fn freedom(paths: &[Path], anchors: &[[f64; 2]]) -> Vec<f64> {
+    let centre = mean(anchors);
+    let off = |(path, anchor): (&Path, &[f64; 2])| {
+        let (sine, cosine) = path.heading_rad().sin_cos();
+        let along = (anchor[0] - centre[0]) * sine + (anchor[1] - centre[1]) * cosine;
+        let way = across(path);
+        [way[0].hypot(way[1]), along.abs()]
+    };
+    let seen: Vec<[f64; 2]> = paths.iter().zip(anchors).map(off).collect();
+    let [length, along] = mean(&seen);
+    let [lengths, both, alongs] = covariance(&seen);
+    let free = paths.len() as f64 - 2.0;
+    let steady = vec![1.0; paths.len()];
+    if free < 1.0 || !(lengths > 0.0 && along > 0.0 && both < 0.0) {
+        return steady;
+    }
+    let slope = both / lengths;
+    let error_2 = (alongs / lengths - slope * slope).max(0.0) / free;
+    let sure = 1.0 - error_2 / (slope * slope);
+    if sure <= 0.0 {
+        return steady;
+    }
+    let at = |[own, _]: &[f64; 2]| {
+        (1.0 + sure * slope * (own - length) / along).clamp(LEAST_FREEDOM, 1.0 / LEAST_FREEDOM)
+    };
+    seen.iter().map(at).collect()
+}
+
+/// No path is held to less of the ground than this part.
+const LEAST_FREEDOM: f64 = 0.15;
+
+/// A place from the centre, with its part along a heading so many times as long.
+fn stretched(place: [f64; 2], heading_rad: f64, times: f64) -> [f64; 2] {
+    let (sine, cosine) = heading_rad.sin_cos();
+    let more = (times - 1.0) * (place[0] * sine + place[1] * cosine);
+    [place[0] + more * sine, place[1] + more * cosine]
+}
+
+impl Ground {
+    /// Places and headings are independent by the paths' middles.
+    pub fn of(paths: &[Path]) -> Self {
+        Self::anchored(paths, 0.0, &vec![1.0; paths.len()])
+    }
+
+    /// Places and headings are independent by the places of the paths that the paths themselves show to be so. Where
+    /// animals begin anywhere, those that lead east have their middles in the east: parallel paths are then nearer to
+    /// each other than middles dealt out to any heading would be.
+    pub fn by_heading(paths: &[Path]) -> Self {
+        let ahead = ahead_of_anchor(paths);
+        Self::anchored(paths, ahead, &freedom(paths, &anchors(paths, ahead)))
+    }
+
+    fn anchored(paths: &[Path], ahead: f64, freedom: &[f64]) -> Self {
+        let seen = anchors(paths, ahead);
+        let centre = mean(&seen);
+        let freed = |((path, anchor), freedom): ((&Path, &[f64; 2]), &f64)| {
+            let off = [anchor[0] - centre[0], anchor[1] - centre[1]];
+            stretched(off, path.heading_rad(), 1.0 / freedom)
+        };
+        let places: Vec<[f64; 2]> = paths.iter().zip(&seen).zip(freedom).map(freed).collect();
+        let count = places.len().max(1) as f64;
+        let (of_places, of_anchors) = (covariance(&places), covariance(&seen));
+        let of_middles = covariance(&paths.iter().map(Path::middle_m).collect::<Vec<_>>());
+        let of_ways = covariance(&paths.iter().map(across).collect::<Vec<_>>());
+        // What anchors and ways still have in common is lost when ways are dealt out anew; the noise makes up for it.
+        let common = |part: usize| of_middles[part] - ahead * ahead * of_ways[part] - of_anchors[part];
+        let whole = [0, 1, 2].map(|part| of_places[part] + common(part));
+        let wanted = drawn_to(whole, as_large_as(paths), count);
         let width = count.powf(-1.0 / 6.0);
         // What is drawn to the centre keeps its own covariance; the noise makes up for the rest.
         let kept = 1.0 / (1.0 + width * width).sqrt();
-        let noise = [0, 1, 2].map(|part| wanted[part] - kept * kept * of_pivots[part]);
+        let noise = [0, 1, 2].map(|part| wanted[part] - kept * kept * of_places[part]);
         let east = noise[0].max(0.0).sqrt();
         let across = if east > 0.0 { noise[1] / east } else { 0.0 };
         Self {
             headings_rad: paths.iter().map(Path::heading_rad).collect(),
-            pivots,
+            anchors: seen,
+            places,
             centre,
+            freedom: freedom.to_vec(),
             kept,
             noise: [east, across, (noise[2] - across * across).max(0.0).sqrt()],
+            area_m2: 12.0 * (wanted[0] * wanted[2] - wanted[1] * wanted[1]).max(0.0).sqrt(),
         }
+    }
+
+    /// The area of a rectangle over which middles that are spread evenly have the covariance of these.
+    pub fn area_m2(&self) -> f64 {
+        self.area_m2
     }
 
     /// Lays all paths down once. Each number of a permutation has draws of its own, so that they can be made on any core.
     pub fn lay(&self, headings: Headings, seed: u64, permutation: u32) -> Vec<Placement> {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         rng.set_stream(u64::from(permutation) + 1);
-        let count = self.pivots.len();
+        let count = self.anchors.len();
         let mut places: Vec<usize> = (0..count).collect();
         places.shuffle(&mut rng);
         let mut ways: Vec<usize> = (0..count).collect();
@@ -191,19 +267,19 @@ impl Ground {
                     Headings::Free => rng.random_range(0.0..TAU),
                 };
                 let [one, other]: [f64; 2] = [0, 1].map(|_| StandardNormal.sample(&mut rng));
-                let from = self.pivots[places[path]];
+                let from = self.places[places[path]];
+                let off = [
+                    self.kept * from[0] + self.noise[0] * one,
+                    self.kept * from[1] + self.noise[1] * one + self.noise[2] * other,
+                ];
+                let heading_rad = self.headings_rad[path] + turn_rad;
+                let off = stretched(off, heading_rad, self.freedom[path]);
                 let (sine, cosine) = turn_rad.sin_cos();
                 Placement {
-                    pivot: self.pivots[path],
+                    from: self.anchors[path],
                     cosine,
                     sine,
-                    to: [
-                        self.centre[0] + self.kept * (from[0] - self.centre[0]) + self.noise[0] * one,
-                        self.centre[1]
-                            + self.kept * (from[1] - self.centre[1])
-                            + self.noise[1] * one
-                            + self.noise[2] * other,
-                    ],
+                    to: [self.centre[0] + off[0], self.centre[1] + off[1]],
                     turn_rad,
                 }
             })
@@ -230,7 +306,7 @@ mod tests {
     #[test]
     fn shapes_headings_and_spread_are_kept() {
         let paths = paths();
-        let (ground, part) = (Ground::of(&paths), pivot_part(&paths));
+        let ground = Ground::of(&paths);
         let (mut sum, mut sum_2) = ([0.0; 2], [0.0; 2]);
         let (draws, count) = (400, paths.len());
         for permutation in 0..draws {
@@ -255,17 +331,17 @@ mod tests {
                     "clockwise turns are positive"
                 );
                 for axis in 0..2 {
-                    let pivot = placement.place(pivot_of(path, part))[axis];
-                    sum[axis] += pivot;
-                    sum_2[axis] += pivot * pivot;
+                    let middle = placement.place(path.middle_m())[axis];
+                    sum[axis] += middle;
+                    sum_2[axis] += middle * middle;
                 }
             }
         }
         let all = f64::from(draws) * count as f64;
         for axis in 0..2 {
-            let pivots: Vec<f64> = ground.pivots.iter().map(|pivot| pivot[axis]).collect();
-            let mean = pivots.iter().sum::<f64>() / count as f64;
-            let variance = pivots.iter().map(|pivot| (pivot - mean).powi(2)).sum::<f64>() / count as f64;
+            let middles: Vec<f64> = paths.iter().map(|path| path.middle_m()[axis]).collect();
+            let mean = middles.iter().sum::<f64>() / count as f64;
+            let variance = middles.iter().map(|middle| (middle - mean).powi(2)).sum::<f64>() / count as f64;
             let laid_mean = sum[axis] / all;
             let laid_variance = sum_2[axis] / all - laid_mean * laid_mean;
             assert!((laid_mean - mean).abs() < 0.5, "{laid_mean} {mean}");

@@ -89,7 +89,7 @@ impl Query for Companions {
             turned_deg: input.turned_deg,
             ..CompanionOptions::default()
         };
-        let found = companions(&walked.paths, &tried, &walked.overprints, &options);
+        let found = companions(&walked.paths, &tried, &walked.overprints.overlying(), &options);
         let summary = (walked.summary())
             .with("pairs", found.pairs.len())
             .with("groups", found.groups.len())

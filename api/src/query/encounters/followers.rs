@@ -71,7 +71,7 @@ impl Query for Followers {
             trials,
             ..FollowerOptions::default()
         };
-        let found = followers(&walked.paths, &tried, &walked.overprints, &options);
+        let found = followers(&walked.paths, &tried, &walked.overprints.overlying(), &options);
         let summary = (walked.summary())
             .with("pairs", found.pairs.len())
             .with("off_m", walked.ground_m(found.off_m));

@@ -19,12 +19,12 @@ pub(super) fn side_by_side(walked: &Walked, input: &Input) -> Vec<Statement> {
         return Vec::new();
     }
     let tried = PairTrials::run(&walked.paths, input.trials());
-    let beside = companions(&walked.paths, &tried, &walked.overprints, &CompanionOptions::default());
+    let beside = companions(&walked.paths, &tried, &walked.overprints.overlying(), &CompanionOptions::default());
     let options = FollowerOptions {
         trials: input.trials(),
         ..FollowerOptions::default()
     };
-    let behind = followers(&walked.paths, &tried, &walked.overprints, &options);
+    let behind = followers(&walked.paths, &tried, &walked.overprints.overlying(), &options);
     let mut statements: Vec<Statement> = Vec::new();
     if beside.pairs.is_empty() {
         statements.extend(beside.surface.as_ref().map(|surface| nothing("companions", "run side by side", surface.p, input)));

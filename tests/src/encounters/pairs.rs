@@ -1,0 +1,59 @@
+//! The p of companions and followers where there are none.
+
+use super::grounds::Grounds;
+use super::uniform::Uniform;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
+use serde::Serialize;
+use spatial::encounter::{PairTrials, SurfaceChance, Tried, Trials};
+
+/// The p of one kind of surfaces.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PairsByChance {
+    /// The kind of surfaces.
+    pub grounds: &'static str,
+    /// Companions, the surface as a whole.
+    pub beside_surface: Uniform,
+    /// Companions, a pair drawn at random.
+    pub beside_pair: Uniform,
+    /// Followers, the surface as a whole.
+    pub behind_surface: Uniform,
+    /// Followers, a pair drawn at random.
+    pub behind_pair: Uniform,
+}
+
+/// Draws so many surfaces and tests their p.
+#[must_use]
+pub fn pairs_by_chance(grounds: &Grounds, surfaces: usize, permutations: u32, seed: u64) -> PairsByChance {
+    let all: Vec<[f64; 4]> = (0..surfaces as u64)
+        .into_par_iter()
+        .map(|surface| {
+            let paths = (grounds.draw)(seed + surface);
+            let trials = PairTrials::run(&paths, Trials { permutations, seed: seed + surface });
+            let mut rng = ChaCha8Rng::seed_from_u64(seed + surface);
+            let one = rng.random_range(0..paths.len());
+            let other = (one + rng.random_range(1..paths.len())) % paths.len();
+            let whole = |chance: Option<SurfaceChance>| chance.map_or(1.0, |chance| chance.p);
+            [
+                whole(trials.surface_beside),
+                p_of(&trials.beside, [one.min(other), one.max(other)]),
+                whole(trials.surface_behind),
+                p_of(&trials.behind, [one, other]),
+            ]
+        })
+        .collect();
+    let column = |no: usize| Uniform::of(all.iter().map(|row| row[no]).collect());
+    PairsByChance {
+        grounds: grounds.name,
+        beside_surface: column(0),
+        beside_pair: column(1),
+        behind_surface: column(2),
+        behind_pair: column(3),
+    }
+}
+
+fn p_of(tried: &[Tried], paths: [usize; 2]) -> f64 {
+    let found = tried.iter().find(|tried| tried.paths == paths);
+    found.map_or(1.0, |tried| tried.chance.chance.p)
+}
