@@ -173,10 +173,20 @@ fn statements(out: &mut String, list: &[Value], asked: &Asked) {
             odds(told),
             text("says")
         );
-        let _ = write!(out, "<details><summary>evidence and assumption</summary><p>{}</p><ul>", text("caution"));
+        let _ = write!(
+            out,
+            "<details><summary>evidence and assumption</summary><p>{}</p><ul>",
+            text("caution")
+        );
         for evidence in told["evidence"].as_array().into_iter().flatten() {
             let of = |name: &str| escaped(evidence[name].as_str().unwrap_or_default());
-            let _ = write!(out, "<li><a href=\"{}{}\">{}</a></li>", escaped(&asked.base), of("href"), of("title"));
+            let _ = write!(
+                out,
+                "<li><a href=\"{}{}\">{}</a></li>",
+                escaped(&asked.base),
+                of("href"),
+                of("title")
+            );
         }
         out.push_str("</ul></details></li>\n");
     }
@@ -185,7 +195,11 @@ fn statements(out: &mut String, list: &[Value], asked: &Asked) {
 
 /// The numbers behind how sure a statement is, where there are any.
 fn odds(told: &Value) -> String {
-    let numbers = [("p", "p"), ("p_corrected", "corrected p"), ("probability", "probability")];
+    let numbers = [
+        ("p", "p"),
+        ("p_corrected", "corrected p"),
+        ("probability", "probability"),
+    ];
     let known = numbers.iter().filter_map(|(name, title)| match &told[*name] {
         Value::Number(number) => Some(format!(", {title} {}", rounded(number))),
         _ => None,

@@ -117,9 +117,16 @@ fn limits(input: &Input) -> Limits {
 ///
 /// # Errors
 /// When the bed is to be turned back and cannot be, or a position is no place.
-pub(super) fn summaries(index: &SurfaceIndex, north: North, restore: bool) -> Result<Vec<PathSummary>, Refusal> {
+pub(super) fn summaries(
+    index: &SurfaceIndex,
+    north: North,
+    restore: bool,
+) -> Result<Vec<PathSummary>, Refusal> {
     let trackways = index.standing_trackways();
-    let rows: Vec<Vec<PrintNo>> = trackways.iter().map(|trackway| index.prints_of(trackway)).collect();
+    let rows: Vec<Vec<PrintNo>> = trackways
+        .iter()
+        .map(|trackway| index.prints_of(trackway))
+        .collect();
     let laid = together(&Laying::of(index, north, restore)?, &rows)?;
     paths(index, &trackways, &rows, &laid)
 }

@@ -99,12 +99,25 @@ impl Query for Companions {
             None => summary,
         }];
         features.extend(found.groups.iter().map(|group| of_group(&walked, group)));
-        features.extend(found.pairs.iter().map(|pair| of_pair(&walked, pair, "side by side")));
-        features.extend(found.opposite.iter().map(|pair| of_pair(&walked, pair, "opposite ways")));
+        features.extend(
+            found
+                .pairs
+                .iter()
+                .map(|pair| of_pair(&walked, pair, "side by side")),
+        );
+        features.extend(
+            found
+                .opposite
+                .iter()
+                .map(|pair| of_pair(&walked, pair, "opposite ways")),
+        );
         Ok(Answer {
             crs: Some(Crs::for_site(walked.index.crs())?),
             features,
-            method: Method::new("nearness and likeness of heading along paths, against the same paths laid down anew", METHOD_SOURCE),
+            method: Method::new(
+                "nearness and likeness of heading along paths, against the same paths laid down anew",
+                METHOD_SOURCE,
+            ),
             caution: COMPANIONS_CAUTION.to_owned(),
             picture: None,
         })
@@ -132,7 +145,10 @@ pub(in crate::query) fn of_pair(walked: &Walked, pair: &Companion, kind: &str) -
         .with("on_second_m", walked.ground_both_m(pair.on_second_m))
         .with("length_m", walked.ground_m(pair.length_m))
         .with("heading_difference_mean_deg", pair.heading_difference_mean_deg)
-        .with("heading_difference_largest_deg", pair.heading_difference_largest_deg)
+        .with(
+            "heading_difference_largest_deg",
+            pair.heading_difference_largest_deg,
+        )
         .with("spacing_mean_m", walked.ground_m(pair.spacing_mean_m))
         .with("spacing_sd_m", walked.ground_m(pair.spacing_sd_m))
         .with("spacing_cv", pair.spacing_cv)

@@ -10,7 +10,10 @@ use geo::{LineString, Polygon};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
-use spatial::encounter::{Approach, CONVERGENCE_CAUTION, Convergence as Found, ConvergenceOptions, Focus, SpeedRange, Trials, convergence};
+use spatial::encounter::{
+    Approach, CONVERGENCE_CAUTION, Convergence as Found, ConvergenceOptions, Focus, SpeedRange, Trials,
+    convergence,
+};
 use spatial::model::ExtentKind;
 
 pub(in crate::query) struct Convergence;
@@ -73,7 +76,12 @@ impl Query for Convergence {
                 seed: input.seed,
             },
         };
-        let found = convergence(&walked.index, walked.index.surroundings(), &walked.paths, &options);
+        let found = convergence(
+            &walked.index,
+            walked.index.surroundings(),
+            &walked.paths,
+            &options,
+        );
         let speeds: Vec<Option<Speed>> = (walked.gaits(&input.hip, input.seed)?.iter())
             .map(|(_, gait)| Speed::of(gait, input.backward))
             .collect();
@@ -85,8 +93,14 @@ impl Query for Convergence {
         Ok(Answer {
             crs: Some(Crs::for_site(walked.index.crs())?),
             features,
-            method: Method::new("evidence of corridors that meet, against the same corridors shifted", METHOD_SOURCE),
-            caution: [CONVERGENCE_CAUTION, if has_target { DIGGING_CAUTION } else { "" }].join(" ").trim_end().to_owned(),
+            method: Method::new(
+                "evidence of corridors that meet, against the same corridors shifted",
+                METHOD_SOURCE,
+            ),
+            caution: [CONVERGENCE_CAUTION, if has_target { DIGGING_CAUTION } else { "" }]
+                .join(" ")
+                .trim_end()
+                .to_owned(),
             picture: None,
         })
     }
@@ -104,7 +118,11 @@ pub(in crate::query) struct Speed {
 impl Speed {
     pub fn of(gait: &spatial::gait::Gait, backward: bool) -> Option<Self> {
         let mut measured = gait.steps.iter().filter_map(|step| step.speed_m_s);
-        let at_end_m_s = if backward { measured.next() } else { measured.next_back() };
+        let at_end_m_s = if backward {
+            measured.next()
+        } else {
+            measured.next_back()
+        };
         Some(Self {
             at_end_m_s,
             whole: speed_of(gait)?,
@@ -129,19 +147,36 @@ fn is_target(focus: &Focus) -> bool {
     focus.in_extent.kind != ExtentKind::Exposed
 }
 
-fn of_focus(walked: &Walked, focus: &Focus, rank: usize, backward: bool, speeds: &[Option<Speed>]) -> Vec<Feature> {
+fn of_focus(
+    walked: &Walked,
+    focus: &Focus,
+    rank: usize,
+    backward: bool,
+    speeds: &[Option<Speed>],
+) -> Vec<Feature> {
     let members: Vec<Value> = (focus.members.iter())
         .map(|member| approach(walked, member, speeds[member.path]))
         .collect();
     let point = Feature::part("focus", Some(geo::Point::from(focus.position_m).into()))
         .with("rank", rank)
-        .with("trackways", walked.ids(focus.members.iter().map(|member| &member.trackway)))
+        .with(
+            "trackways",
+            walked.ids(focus.members.iter().map(|member| &member.trackway)),
+        )
         .with("members", members)
         .with("sd_major_m", walked.ground_m(focus.sd_major_m))
         .with("sd_minor_m", walked.ground_m(focus.sd_minor_m))
-        .with("ellipse_azimuth_deg", walked.azimuth_deg(focus.ellipse_azimuth_deg.to_radians()).rem_euclid(180.0))
+        .with(
+            "ellipse_azimuth_deg",
+            walked
+                .azimuth_deg(focus.ellipse_azimuth_deg.to_radians())
+                .rem_euclid(180.0),
+        )
         .with("in_extent", focus.in_extent.kind.name())
-        .with("extent", focus.in_extent.label.as_ref().map(|label| label.as_str()))
+        .with(
+            "extent",
+            focus.in_extent.label.as_ref().map(|label| label.as_str()),
+        )
         .with("target", is_target(focus));
     let ring = LineString::from_iter(focus.region_95_m.iter().copied());
     let region = Feature::part("region", Some(Polygon::new(ring, Vec::new()).into()))
@@ -150,14 +185,21 @@ fn of_focus(walked: &Walked, focus: &Focus, rank: usize, backward: bool, speeds:
         .with("radius_sd", focus.radius_95);
     let ways = focus.members.iter().filter_map(|member| {
         let line_m = &walked.paths[member.path].line_m;
-        let end = if backward { line_m[0] } else { line_m[line_m.len() - 1] };
+        let end = if backward {
+            line_m[0]
+        } else {
+            line_m[line_m.len() - 1]
+        };
         Some(
             Feature::part("path", Some(line(&[end, focus.position_m])?))
                 .with("rank", rank)
                 .with("trackway", walked.id(&member.trackway)),
         )
     });
-    [telling(point, &focus.chance), region].into_iter().chain(ways).collect()
+    [telling(point, &focus.chance), region]
+        .into_iter()
+        .chain(ways)
+        .collect()
 }
 
 fn approach(walked: &Walked, member: &Approach, speed: Option<Speed>) -> Value {

@@ -7,7 +7,9 @@ use crate::query::{Answer, Method, North, Query, Refusal, World};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
-use spatial::encounter::{CROSSINGS_CAUTION, Contact, Crossing, First, ORDER_CAUTION, Order, Path, crossings};
+use spatial::encounter::{
+    CROSSINGS_CAUTION, Contact, Crossing, First, ORDER_CAUTION, Order, Path, crossings,
+};
 
 pub(in crate::query) struct Crossings;
 
@@ -93,7 +95,10 @@ fn focus(walked: &Walked, crossing: &Crossing) -> Feature {
         .with("contact", contact(crossing.contact))
         .with("trackways", walked.ids([one, other]))
         .with("angle_deg", crossing.angle_rad.to_degrees())
-        .with("azimuths_deg", crossing.azimuths_rad.map(|rad| walked.azimuth_deg(rad)).to_vec())
+        .with(
+            "azimuths_deg",
+            crossing.azimuths_rad.map(|rad| walked.azimuth_deg(rad)).to_vec(),
+        )
         .with("along_m", walked.ground_both_m(crossing.along_m))
         .with("shared_m", walked.ground_m(crossing.shared_m))
         .with("between", json!(between))
@@ -121,13 +126,23 @@ fn told(first: First) -> &'static str {
 fn of_path(walked: &Walked, path: &Path, order: &Order) -> Feature {
     let level = order.levels.iter().find(|(label, _)| *label == path.trackway);
     let relations = |of: fn(&spatial::encounter::Relation) -> [&spatial::model::Label; 2]| {
-        let found = order.relations.iter().map(of).filter(|[own, _]| **own == path.trackway);
+        let found = order
+            .relations
+            .iter()
+            .map(of)
+            .filter(|[own, _]| **own == path.trackway);
         walked.ids(found.map(|[_, other]| other))
     };
     Feature::part("path", line(&path.line_m))
         .with_id(walked.id(&path.trackway))
         .with("trackway", walked.id(&path.trackway))
         .with("made_after_at_least", level.map(|(_, level)| *level))
-        .with("after", relations(|relation| [&relation.later, &relation.earlier]))
-        .with("before", relations(|relation| [&relation.earlier, &relation.later]))
+        .with(
+            "after",
+            relations(|relation| [&relation.later, &relation.earlier]),
+        )
+        .with(
+            "before",
+            relations(|relation| [&relation.earlier, &relation.later]),
+        )
 }

@@ -83,7 +83,10 @@ impl Query for Followers {
         Ok(Answer {
             crs: Some(Crs::for_site(walked.index.crs())?),
             features,
-            method: Method::new("nearness to another's line, against the same paths laid down anew", METHOD_SOURCE),
+            method: Method::new(
+                "nearness to another's line, against the same paths laid down anew",
+                METHOD_SOURCE,
+            ),
             caution: FOLLOWERS_CAUTION.to_owned(),
             picture: None,
         })
@@ -97,8 +100,14 @@ fn of_pair(walked: &Walked, pair: &Follower) -> Feature {
         .with("follower", walked.id(&pair.follower))
         .with("leader", walked.id(&pair.leader))
         .with("order", pair.order.name())
-        .with("overprints", walked.overprint_ids(walked.overprints.by(&pair.follower, &pair.leader)))
-        .with("overprints_against", walked.overprint_ids(walked.overprints.by(&pair.leader, &pair.follower)))
+        .with(
+            "overprints",
+            walked.overprint_ids(walked.overprints.by(&pair.follower, &pair.leader)),
+        )
+        .with(
+            "overprints_against",
+            walked.overprint_ids(walked.overprints.by(&pair.leader, &pair.follower)),
+        )
         .with("seen_before", pair.seen_before)
         .with("on_follower_m", walked.ground_both_m(pair.on_follower_m))
         .with("on_leader_m", walked.ground_both_m(pair.on_leader_m))

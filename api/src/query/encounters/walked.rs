@@ -89,8 +89,14 @@ impl Walked {
             seed,
             ..Options::default()
         };
-        let gaits = gait::measure_all(&placed, &options).map_err(|fault| Refusal::Unfit(format!("{fault}.")))?;
-        Ok(self.paths.iter().map(|path| path.trackway.clone()).zip(gaits).collect())
+        let gaits =
+            gait::measure_all(&placed, &options).map_err(|fault| Refusal::Unfit(format!("{fault}.")))?;
+        Ok(self
+            .paths
+            .iter()
+            .map(|path| path.trackway.clone())
+            .zip(gaits)
+            .collect())
     }
 
     fn all_prints(&self, path: &Path) -> Vec<PrintNo> {
@@ -99,7 +105,10 @@ impl Walked {
     }
 
     pub fn trackway(&self, label: &Label) -> Option<&Trackway> {
-        self.index.trackways().iter().find(|trackway| trackway.label == *label)
+        self.index
+            .trackways()
+            .iter()
+            .find(|trackway| trackway.label == *label)
     }
 
     /// The path of a trackway.
@@ -124,9 +133,7 @@ impl Walked {
 
     /// Overprints by the ids of their prints.
     pub fn overprint_ids(&self, overprints: &[[PrintNo; 2]]) -> Value {
-        let told = |[upper, lower]: &[PrintNo; 2]| {
-            json!({ "upper": self.print_id(*upper), "lower": self.print_id(*lower) })
-        };
+        let told = |[upper, lower]: &[PrintNo; 2]| json!({ "upper": self.print_id(*upper), "lower": self.print_id(*lower) });
         overprints.iter().map(told).collect()
     }
 

@@ -30,15 +30,18 @@ pub(super) fn individuals(walked: &Walked, input: &Input) -> Result<Vec<Statemen
         .by_query("individuals", &input.asked());
     let classes = found.classes.iter().map(|class| of_class(walked, class, input));
     let several = found.classes.len() > 1;
-    Ok(std::iter::once(whole).chain(classes.filter(|_| several)).collect())
+    Ok(std::iter::once(whole)
+        .chain(classes.filter(|_| several))
+        .collect())
 }
 
 fn of_class(walked: &Walked, class: &SizeClass, input: &Input) -> Statement {
     let feet = class.foot_length_m.map_or(String::new(), |[low, high]| {
-        if high - low < 0.005 {
-            format!(", feet of {low:.2} m")
+        let [low, high] = [low, high].map(|length| format!("{length:.2}"));
+        if low == high {
+            format!(", feet of {low} m")
         } else {
-            format!(", feet of {low:.2} to {high:.2} m")
+            format!(", feet of {low} to {high} m")
         }
     });
     let says = format!(

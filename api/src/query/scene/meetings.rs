@@ -4,9 +4,10 @@ use super::statement::{Statement, Strength, counted, p_told};
 use super::{Input, Walked};
 use crate::query::encounters::walked::line;
 use spatial::encounter::{
-    Bearing, COMPANIONS_CAUTION, CONVERGENCE_CAUTION, CROSSINGS_CAUTION, Companion, CompanionOptions, Contact,
-    ConvergenceOptions, Evidence, FOLLOWERS_CAUTION, FollowOrder, Follower, FollowerOptions, First, Focus, ORDER_CAUTION, Order,
-    PairTrials, Relation, companions, convergence, crossings, followers,
+    Bearing, COMPANIONS_CAUTION, CONVERGENCE_CAUTION, CROSSINGS_CAUTION, Companion, CompanionOptions,
+    Contact, ConvergenceOptions, Evidence, FOLLOWERS_CAUTION, First, Focus, FollowOrder, Follower,
+    FollowerOptions, ORDER_CAUTION, Order, PairTrials, Relation, companions, convergence, crossings,
+    followers,
 };
 use spatial::model::{ExtentKind, Label};
 
@@ -19,7 +20,12 @@ pub(super) fn side_by_side(walked: &Walked, input: &Input) -> Vec<Statement> {
         return Vec::new();
     }
     let tried = PairTrials::run(&walked.paths, input.trials());
-    let beside = companions(&walked.paths, &tried, &walked.overprints.overlying(), &CompanionOptions::default());
+    let beside = companions(
+        &walked.paths,
+        &tried,
+        &walked.overprints.overlying(),
+        &CompanionOptions::default(),
+    );
     let options = FollowerOptions {
         trials: input.trials(),
         ..FollowerOptions::default()
@@ -27,34 +33,73 @@ pub(super) fn side_by_side(walked: &Walked, input: &Input) -> Vec<Statement> {
     let behind = followers(&walked.paths, &tried, &walked.overprints.overlying(), &options);
     let mut statements: Vec<Statement> = Vec::new();
     if beside.pairs.is_empty() {
-        statements.extend(beside.surface.as_ref().map(|surface| nothing("companions", "run side by side", surface.p, input)));
+        statements.extend(
+            beside
+                .surface
+                .as_ref()
+                .map(|surface| nothing("companions", "run side by side", surface.p, input)),
+        );
     }
-    statements.extend(beside.groups.iter().filter(|group| group.trackways.len() > 2).map(|group| {
-        let p = group.p_corrected_largest;
-        let says = format!("{} go side by side.", listed(&group.trackways));
-        Statement::against_chance("companions", (p, p), &says, COMPANIONS_CAUTION)
-            .of(walked.ids(&group.trackways))
-            .by_query("companions", &input.drawn())
-    }));
-    statements.extend(beside.pairs.iter().take(MOST).map(|pair| companion(walked, pair, input)));
+    statements.extend(
+        beside
+            .groups
+            .iter()
+            .filter(|group| group.trackways.len() > 2)
+            .map(|group| {
+                let p = group.p_corrected_largest;
+                let says = format!("{} go side by side.", listed(&group.trackways));
+                Statement::against_chance("companions", (p, p), &says, COMPANIONS_CAUTION)
+                    .of(walked.ids(&group.trackways))
+                    .by_query("companions", &input.drawn())
+            }),
+    );
+    statements.extend(
+        beside
+            .pairs
+            .iter()
+            .take(MOST)
+            .map(|pair| companion(walked, pair, input)),
+    );
     if behind.pairs.is_empty() {
-        statements.extend(behind.surface.as_ref().map(|surface| nothing("followers", "go along another's line", surface.p, input)));
+        statements.extend(
+            behind
+                .surface
+                .as_ref()
+                .map(|surface| nothing("followers", "go along another's line", surface.p, input)),
+        );
     }
-    statements.extend(behind.pairs.iter().take(MOST).map(|pair| follower(walked, pair, input)));
+    statements.extend(
+        behind
+            .pairs
+            .iter()
+            .take(MOST)
+            .map(|pair| follower(walked, pair, input)),
+    );
     statements
 }
 
 /// Nothing was found, and how the surface as a whole stands.
 fn nothing(about: &'static str, what: &str, p: f64, input: &Input) -> Statement {
-    let says = format!("No trackways {what} more than chance gives (surface as a whole: {}).", p_told(p));
-    let mut statement = Statement::new(about, Strength::Weak, says, "What is not found may have been lost with the rock.");
+    let says = format!(
+        "No trackways {what} more than chance gives (surface as a whole: {}).",
+        p_told(p)
+    );
+    let mut statement = Statement::new(
+        about,
+        Strength::Weak,
+        says,
+        "What is not found may have been lost with the rock.",
+    );
     statement.p = Some(p);
     statement.by_query(about, &input.drawn())
 }
 
 fn companion(walked: &Walked, pair: &Companion, input: &Input) -> Statement {
     let [one, other] = &pair.trackways;
-    let (p, p_corrected) = pair.chance.as_ref().map_or((1.0, 1.0), |chance| (chance.chance.p, chance.chance.p_corrected));
+    let (p, p_corrected) = pair
+        .chance
+        .as_ref()
+        .map_or((1.0, 1.0), |chance| (chance.chance.p, chance.chance.p_corrected));
     let mut says = format!(
         "{one} and {other} run side by side for {:.1} m, {:.1} m apart ({}, corrected {p_corrected:.3}).",
         walked.ground_m(pair.length_m),
@@ -62,7 +107,11 @@ fn companion(walked: &Walked, pair: &Companion, input: &Input) -> Statement {
         p_told(p)
     );
     says += &at_one_time(&pair.evidence);
-    if let Some(ratio) = pair.foot_ratio.map(|ratio| ratio.max(1.0 / ratio)).filter(|ratio| *ratio >= GROWN) {
+    if let Some(ratio) = pair
+        .foot_ratio
+        .map(|ratio| ratio.max(1.0 / ratio))
+        .filter(|ratio| *ratio >= GROWN)
+    {
         says += &format!(" The feet of one are {ratio:.1} times as long as the other's.");
     }
     Statement::against_chance("companions", (p, p_corrected), &says, COMPANIONS_CAUTION)
@@ -94,7 +143,9 @@ fn follower(walked: &Walked, pair: &Follower, input: &Input) -> Statement {
     let chance = &pair.chance.chance;
     let order = match pair.order {
         FollowOrder::Later => "its prints lie over the other's, so it came later",
-        FollowOrder::AboutOneTime => "each treads on the other, so they came at about one time or an overprint was misread",
+        FollowOrder::AboutOneTime => {
+            "each treads on the other, so they came at about one time or an overprint was misread"
+        }
         FollowOrder::Unknown => "which came first is not known",
     };
     let says = format!(
@@ -107,11 +158,16 @@ fn follower(walked: &Walked, pair: &Follower, input: &Input) -> Statement {
         chance.p_corrected
     );
     let both = [&pair.follower, &pair.leader];
-    Statement::against_chance("followers", (chance.p, chance.p_corrected), &says, FOLLOWERS_CAUTION)
-        .at(line(&pair.line_m))
-        .of(walked.ids(both))
-        .by_query("followers", &input.drawn())
-        .by_records("trackways", walked.ids(both))
+    Statement::against_chance(
+        "followers",
+        (chance.p, chance.p_corrected),
+        &says,
+        FOLLOWERS_CAUTION,
+    )
+    .at(line(&pair.line_m))
+    .of(walked.ids(both))
+    .by_query("followers", &input.drawn())
+    .by_records("trackways", walked.ids(both))
 }
 
 /// Where paths meet beyond their ends, and where they came from.
@@ -123,14 +179,35 @@ pub(super) fn foci(walked: &Walked, input: &Input) -> Vec<Statement> {
             trials: input.trials(),
             ..ConvergenceOptions::default()
         };
-        let found = convergence(&walked.index, walked.index.surroundings(), &walked.paths, &options);
-        let seldom: Vec<&Focus> = found.foci.iter().filter(|focus| focus.chance.p <= SELDOM).take(MOST).collect();
+        let found = convergence(
+            &walked.index,
+            walked.index.surroundings(),
+            &walked.paths,
+            &options,
+        );
+        let seldom: Vec<&Focus> = found
+            .foci
+            .iter()
+            .filter(|focus| focus.chance.p <= SELDOM)
+            .take(MOST)
+            .collect();
         if seldom.is_empty() {
-            let what = if backward { "come from one place" } else { "lead to one place" };
-            let said = found.strongest.as_ref().map(|strongest| nothing("convergence", what, strongest.p, input));
+            let what = if backward {
+                "come from one place"
+            } else {
+                "lead to one place"
+            };
+            let said = found
+                .strongest
+                .as_ref()
+                .map(|strongest| nothing("convergence", what, strongest.p, input));
             statements.extend(said);
         }
-        statements.extend(seldom.into_iter().map(|focus| of_focus(walked, focus, backward, input)));
+        statements.extend(
+            seldom
+                .into_iter()
+                .map(|focus| of_focus(walked, focus, backward, input)),
+        );
     }
     statements
 }
@@ -139,8 +216,16 @@ pub(super) fn foci(walked: &Walked, input: &Input) -> Vec<Statement> {
 const SELDOM: f64 = 0.05;
 
 fn of_focus(walked: &Walked, focus: &Focus, backward: bool, input: &Input) -> Statement {
-    let members: Vec<Label> = focus.members.iter().map(|member| member.trackway.clone()).collect();
-    let nearest = focus.members.iter().map(|member| member.distance_m).fold(f64::INFINITY, f64::min);
+    let members: Vec<Label> = focus
+        .members
+        .iter()
+        .map(|member| member.trackway.clone())
+        .collect();
+    let nearest = focus
+        .members
+        .iter()
+        .map(|member| member.distance_m)
+        .fold(f64::INFINITY, f64::min);
     let place = match focus.in_extent.kind {
         ExtentKind::Exposed => "on exposed rock, where something could be looked for",
         ExtentKind::Covered => "under cover: a target",
@@ -159,10 +244,15 @@ fn of_focus(walked: &Walked, focus: &Focus, backward: bool, input: &Input) -> St
     let mut asked = input.drawn();
     asked.push(("backward", backward.to_string()));
     let odds = (focus.chance.p, focus.chance.p_corrected);
-    Statement::against_chance(if backward { "origin" } else { "convergence" }, odds, &says, CONVERGENCE_CAUTION)
-        .at(Some(geo::Point::from(focus.position_m).into()))
-        .of(walked.ids(&members))
-        .by_query("convergence", &asked)
+    Statement::against_chance(
+        if backward { "origin" } else { "convergence" },
+        odds,
+        &says,
+        CONVERGENCE_CAUTION,
+    )
+    .at(Some(geo::Point::from(focus.position_m).into()))
+    .of(walked.ids(&members))
+    .by_query("convergence", &asked)
 }
 
 /// What overprints tell of the order, and how many crossings there are.
@@ -170,7 +260,9 @@ pub(super) fn order(walked: &Walked, input: &Input) -> Vec<Statement> {
     let found = crossings(&walked.index, &walked.paths, &walked.overprints);
     let order = Order::of(&walked.overprints);
     let crossing = found.iter().filter(|one| one.contact == Contact::Crosses);
-    let (all, known) = crossing.fold((0, 0), |(all, known), one| (all + 1, known + usize::from(one.first != First::Unknown)));
+    let (all, known) = crossing.fold((0, 0), |(all, known), one| {
+        (all + 1, known + usize::from(one.first != First::Unknown))
+    });
     let mut statements = Vec::new();
     if all > 0 {
         let says = format!(
@@ -187,7 +279,11 @@ pub(super) fn order(walked: &Walked, input: &Input) -> Vec<Statement> {
             listed(set)
         );
         let statement = Statement::new("order", Strength::Weak, says, ORDER_CAUTION);
-        statements.push(statement.of(walked.ids(set)).by_query("crossings", &input.asked()));
+        statements.push(
+            statement
+                .of(walked.ids(set))
+                .by_query("crossings", &input.asked()),
+        );
     }
     let sure = order.relations.iter().filter(|relation| !relation.contradicted);
     statements.extend(sure.take(MOST).map(|relation| later(walked, relation, input)));
@@ -200,7 +296,12 @@ fn later(walked: &Walked, relation: &Relation, input: &Input) -> Statement {
         "{later} came after {earlier}: {} into prints of {earlier}.",
         counted(relation.overprints, "of its prints cuts", "of its prints cut")
     );
-    let prints = walked.overprints.by(later, earlier).iter().flatten().map(|no| walked.print_id(*no));
+    let prints = walked
+        .overprints
+        .by(later, earlier)
+        .iter()
+        .flatten()
+        .map(|no| walked.print_id(*no));
     Statement::new("order", Strength::Strong, says, ORDER_CAUTION)
         .of(walked.ids([earlier, later]))
         .by_query("crossings", &input.asked())
@@ -215,7 +316,11 @@ fn listed(labels: &[Label]) -> String {
         [] => "None".to_owned(),
         [one] => (*one).to_owned(),
         all if all.len() > MOST_NAMED => {
-            format!("{} and {} more", all[..MOST_NAMED].join(", "), all.len() - MOST_NAMED)
+            format!(
+                "{} and {} more",
+                all[..MOST_NAMED].join(", "),
+                all.len() - MOST_NAMED
+            )
         }
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }

@@ -88,11 +88,17 @@ impl Query for Scene {
         statements.extend(meetings::side_by_side(&walked, input));
         statements.extend(meetings::foci(&walked, input));
         statements.extend(meetings::order(&walked, input));
-        let weak = statements.iter().filter(|one| one.strength == Strength::Weak).count();
+        let weak = statements
+            .iter()
+            .filter(|one| one.strength == Strength::Weak)
+            .count();
         let summary = (walked.summary())
             .with("statements", statements.len())
             .with("weak", weak);
-        let told = statements.into_iter().zip(1..).map(|(statement, rank)| statement.feature(rank));
+        let told = statements
+            .into_iter()
+            .zip(1..)
+            .map(|(statement, rank)| statement.feature(rank));
         let mut features: Vec<Feature> = told.collect();
         features.push(summary);
         Ok(Answer {
@@ -108,7 +114,10 @@ impl Query for Scene {
 /// What all others rest on.
 fn standing(walked: &Walked, input: &Input) -> Statement {
     let standing = walked.index.standing_trackways();
-    let proposed = standing.iter().filter(|trackway| trackway.status == Status::Proposed).count();
+    let proposed = standing
+        .iter()
+        .filter(|trackway| trackway.status == Status::Proposed)
+        .count();
     let accepted = standing.len() - proposed;
     let prints: usize = standing.iter().map(|trackway| trackway.prints.len()).sum();
     let says = match (standing.len(), proposed) {
@@ -123,7 +132,16 @@ fn standing(walked: &Walked, input: &Input) -> Statement {
             counted(all, "trackway", "trackways")
         ),
     };
-    let strength = if proposed == 0 && accepted > 0 { Strength::Strong } else { Strength::Moderate };
-    Statement::new("trackways", strength, says, "A trackway is what somebody or a score took for one animal's prints.")
-        .by_query("grouping", &input.asked())
+    let strength = if proposed == 0 && accepted > 0 {
+        Strength::Strong
+    } else {
+        Strength::Moderate
+    };
+    Statement::new(
+        "trackways",
+        strength,
+        says,
+        "A trackway is what somebody or a score took for one animal's prints.",
+    )
+    .by_query("grouping", &input.asked())
 }

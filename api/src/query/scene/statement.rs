@@ -107,7 +107,10 @@ impl Statement {
 
     /// What a query answers, by its id and inputs.
     pub fn by_query(mut self, query: &str, inputs: &[(&str, String)]) -> Self {
-        let asked: Vec<String> = inputs.iter().map(|(name, value)| format!("{name}={value}")).collect();
+        let asked: Vec<String> = inputs
+            .iter()
+            .map(|(name, value)| format!("{name}={value}"))
+            .collect();
         self.evidence.push(json!({
             "query": query,
             "href": format!("/queries/{query}?{}", asked.join("&")),
@@ -145,12 +148,20 @@ impl Statement {
 
 /// A p as it is said: no more digits than it deserves.
 pub(super) fn p_told(p: f64) -> String {
-    if p < 0.001 { "p < 0.001".to_owned() } else { format!("p = {p:.3}") }
+    if p < 0.001 {
+        "p < 0.001".to_owned()
+    } else {
+        format!("p = {p:.3}")
+    }
 }
 
 /// A count with its noun.
 pub(super) fn counted(count: usize, one: &str, many: &str) -> String {
-    if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
+    if count == 1 {
+        format!("1 {one}")
+    } else {
+        format!("{count} {many}")
+    }
 }
 
 #[cfg(test)]

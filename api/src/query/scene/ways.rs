@@ -21,17 +21,25 @@ const DRAWS: u32 = 9_999;
 /// # Errors
 /// When a heading is no number.
 pub(super) fn headings(walked: &Walked, input: &Input) -> Result<Option<Statement>, Refusal> {
-    let azimuths: Vec<f64> = walked.paths.iter().map(|path| walked.azimuth_deg(path.heading_rad())).collect();
+    let azimuths: Vec<f64> = walked
+        .paths
+        .iter()
+        .map(|path| walked.azimuth_deg(path.heading_rad()))
+        .collect();
     if azimuths.len() < 3 {
         return Ok(None);
     }
-    let directions = Directions::from_degrees(&azimuths).map_err(|fault| Refusal::Unfit(format!("{fault}.")))?;
+    let directions =
+        Directions::from_degrees(&azimuths).map_err(|fault| Refusal::Unfit(format!("{fault}.")))?;
     let chance = Chance {
         seed: input.seed,
         draws: DRAWS,
         ..Chance::default()
     };
-    let (report, judgement) = (Report::new(&directions, None, &chance), judge(&directions, &chance));
+    let (report, judgement) = (
+        Report::new(&directions, None, &chance),
+        judge(&directions, &chance),
+    );
     let p = report.rayleigh.p();
     let shape = json!(judgement.shape);
     let (north, count) = (input.north.told(), azimuths.len());
@@ -61,7 +69,9 @@ pub(super) fn gaits(walked: &Walked, gaits: &[(Label, Gait)], input: &Input) -> 
     let mut classes: BTreeMap<&str, Vec<&Label>> = BTreeMap::new();
     let mut fastest: Option<(f64, [f64; 2], &Label)> = None;
     for (label, gait) in gaits {
-        if let (Some(class), Some(speed), Some(interval)) = (gait.gait, gait.speed_m_s, gait.speed_interval_m_s) {
+        if let (Some(class), Some(speed), Some(interval)) =
+            (gait.gait, gait.speed_m_s, gait.speed_interval_m_s)
+        {
             classes.entry(class.name()).or_default().push(label);
             if fastest.is_none_or(|(most, ..)| speed > most) {
                 fastest = Some((speed, interval, label));
@@ -71,14 +81,21 @@ pub(super) fn gaits(walked: &Walked, gaits: &[(Label, Gait)], input: &Input) -> 
     let mut statements = Vec::new();
     if let Some((speed, [low, high], label)) = fastest {
         let measured: usize = classes.values().map(Vec::len).sum();
-        let each: Vec<String> = classes.iter().map(|(class, labels)| format!("{} at a {class}", labels.len())).collect();
+        let each: Vec<String> = classes
+            .iter()
+            .map(|(class, labels)| format!("{} at a {class}", labels.len()))
+            .collect();
         let says = format!(
             "Of {} with a speed, {}; the fastest is {label} with {speed:.1} m/s (95 % interval {low:.1} to {high:.1}).",
             counted(measured, "trackway", "trackways"),
             each.join(", ")
         );
         let statement = Statement::new("gait", Strength::Moderate, says, SPEED_CAUTION);
-        statements.push(statement.of(vec![walked.id(label)]).by_query("gait", &input.asked()));
+        statements.push(
+            statement
+                .of(vec![walked.id(label)])
+                .by_query("gait", &input.asked()),
+        );
     }
     for (label, gait) in gaits {
         statements.extend(gait.changes.iter().map(|change| changed(walked, label, change)));
@@ -91,7 +108,11 @@ fn changed(walked: &Walked, label: &Label, change: &Change) -> Statement {
         (Some(before), Some(after)) => format!(", {before:.1} to {after:.1} m/s"),
         _ => String::new(),
     };
-    let turn = if change.stride_after_m > change.stride_before_m { "faster" } else { "slower" };
+    let turn = if change.stride_after_m > change.stride_before_m {
+        "faster"
+    } else {
+        "slower"
+    };
     let says = format!(
         "{label} goes {turn} after print {}: its stride changes from {:.2} to {:.2} m{speeds} ({}).",
         change.at_print,
