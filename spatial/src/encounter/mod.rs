@@ -11,6 +11,7 @@
 //! | `pairs`, `beads` | all pairs beside the same paths by chance |
 //! | `stretch` | where two paths run side by side, measured |
 //! | `path` | a standing trackway as a line along its middle |
+//! | `lanes` | the same paths by chance, each along another's line |
 //! | `placing` | the same paths by chance |
 //! | `chance` | a statistic among those that chance gives, and false discoveries |
 //! | `crossings` | where two paths cross |
@@ -23,6 +24,7 @@ mod crossings;
 mod evidence;
 mod followers;
 mod groups;
+mod lanes;
 mod order;
 mod pairs;
 mod path;

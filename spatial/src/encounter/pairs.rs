@@ -2,8 +2,9 @@
 
 use super::beads::{Beads, Near, Reach};
 use super::chance::{Chance, Null, Quantiles, false_discoveries};
+use super::lanes::Lanes;
 use super::path::Path;
-use super::placing::{Ground, Headings};
+use super::placing::Headings;
 use super::{Trials, path::distance_m};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -164,8 +165,8 @@ impl PairTrials {
     /// for each other: Davison & Hinkley (1997), section 4.3 (from memory).
     #[must_use]
     pub fn run(paths: &[Path], trials: Trials) -> Self {
-        let ground = Ground::by_heading(paths);
-        let reach = Reach::of(paths, ground.area_m2());
+        let lanes = Lanes::of(paths);
+        let reach = Reach::of(paths, lanes.area_m2());
         let beads = Beads::of(paths, reach);
         let near = beads.near(reach, true);
         let count = paths.len();
@@ -192,7 +193,7 @@ impl PairTrials {
                 .into_par_iter()
                 .map(|permutation| {
                     let near = beads
-                        .laid(&ground.lay(headings, trials.seed, permutation))
+                        .laid(&lanes.lay(headings, trials.seed, permutation))
                         .near(reach, true);
                     (
                         Given::of(beside(&near), worth[0]),

@@ -240,10 +240,8 @@ fn identical_paths_are_one_line() {
     ];
     let (companions, followers) = told(&paths, &[]);
     let pair = &companions.pairs[0];
-    assert_eq!(
-        (pair.spacing_mean_m, &pair.left, pair.spacing_cv),
-        (0.0, &None, None)
-    );
+    assert!(pair.spacing_mean_m < 1e-9);
+    assert_eq!((&pair.left, pair.spacing_cv), (&None, None));
     assert!((pair.length_m - paths[0].length_m()).abs() < 1e-9);
     assert_eq!(followers.pairs.len(), 1);
 }

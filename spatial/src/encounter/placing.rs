@@ -17,10 +17,10 @@ pub(super) enum Headings {
     Free,
 }
 
-/// How one path is laid down: turned about one of its places, then moved.
+/// How one path is laid down: turned about its middle, then moved.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Placement {
-    from: [f64; 2],
+    middle: [f64; 2],
     cosine: f64,
     sine: f64,
     to: [f64; 2],
@@ -31,7 +31,7 @@ pub(super) struct Placement {
 impl Placement {
     /// Where a place of the path comes to lie.
     pub fn place(&self, place: [f64; 2]) -> [f64; 2] {
-        let (east, north) = (place[0] - self.from[0], place[1] - self.from[1]);
+        let (east, north) = (place[0] - self.middle[0], place[1] - self.middle[1]);
         [
             self.to[0] + east * self.cosine + north * self.sine,
             self.to[1] + north * self.cosine - east * self.sine,
@@ -44,6 +44,18 @@ impl Placement {
             way[0] * self.cosine + way[1] * self.sine,
             way[1] * self.cosine - way[0] * self.sine,
         ]
+    }
+
+    /// Turned about one place, which is moved to another.
+    pub fn of(from: [f64; 2], to: [f64; 2], turn_rad: f64) -> Self {
+        let (sine, cosine) = turn_rad.sin_cos();
+        Self {
+            middle: from,
+            cosine,
+            sine,
+            to,
+            turn_rad,
+        }
     }
 }
 
@@ -60,26 +72,19 @@ impl Placement {
 /// Silverman, B. W. (1986), Density Estimation, sections 4.3.2 and 6.4.1 (from memory).
 #[derive(Debug, Clone)]
 pub(super) struct Ground {
-    /// The place of each path that is moved: its middle, or another by which headings and places are more independent.
-    anchors: Vec<[f64; 2]>,
-    /// The same from the centre, where each path had the same room.
-    places: Vec<[f64; 2]>,
+    middles: Vec<[f64; 2]>,
     headings_rad: Vec<f64>,
     centre: [f64; 2],
-    /// By how much nearer to the centre each path lies, along its own heading, than the paths do on the whole.
-    freedom: Vec<f64>,
     kept: f64,
     /// Lower triangle of the square root of the noise's covariance: ee, ne, nn.
     noise: [f64; 3],
-    /// Square metres.
-    area_m2: f64,
 }
 
 /// How many paths the paths' own length counts for where the ground's size is learnt.
 const BELIEF: f64 = 2.0;
 
 /// The mean square distance of the paths' places from their own middles, square metres.
-fn as_large_as(paths: &[Path]) -> f64 {
+pub(super) fn as_large_as(paths: &[Path]) -> f64 {
     let (mut sum, mut count) = (0.0, 0.0f64);
     for path in paths {
         let middle = path.middle_m();
@@ -91,171 +96,45 @@ fn as_large_as(paths: &[Path]) -> f64 {
     sum / count.max(1.0)
 }
 
-fn drawn_to(seen: [f64; 3], belief: f64, count: f64) -> [f64; 3] {
+pub(super) fn drawn_to(seen: [f64; 3], belief: f64, count: f64) -> [f64; 3] {
     let drawn = |variance: f64| variance.max((count * variance + BELIEF * belief) / (count + BELIEF));
     [drawn(seen[0]), seen[1], drawn(seen[2])]
 }
 
-/// From its first place to its last.
-fn across(path: &Path) -> [f64; 2] {
-    let (first, last) = (path.line_m[0], path.line_m[path.line_m.len() - 1]);
-    [last[0] - first[0], last[1] - first[1]]
-}
-
-fn mean(places: &[[f64; 2]]) -> [f64; 2] {
-    let count = places.len().max(1) as f64;
-    [0, 1].map(|axis| places.iter().map(|place| place[axis]).sum::<f64>() / count)
-}
-
-/// Of places: ee, en, nn.
-fn covariance(places: &[[f64; 2]]) -> [f64; 3] {
-    let centre = mean(places);
-    let mut sums = [0.0; 3];
-    for place in places {
-        let (east, north) = (place[0] - centre[0], place[1] - centre[1]);
-        (0..3).for_each(|part| sums[part] += [east * east, east * north, north * north][part]);
-    }
-    sums.map(|sum| sum / (places.len() as f64 - 1.0).max(1.0))
-}
-
-/// By how much of its way each path's middle lies ahead of a place that has nothing to do with its heading: ½ where
-/// animals began anywhere and were seen to the end, −½ where they ended anywhere, 0 where they passed through.
-///
-/// # Formula
-/// The slope of middles on ways from first to last, by least squares, both axes together; within ±½, and drawn to 0 as if
-/// half a path more had shown that.
-fn ahead_of_anchor(paths: &[Path]) -> f64 {
-    let middles: Vec<[f64; 2]> = paths.iter().map(Path::middle_m).collect();
-    let ways: Vec<[f64; 2]> = paths.iter().map(across).collect();
-    let (middle, way) = (mean(&middles), mean(&ways));
-    let of_one = ways
-        .iter()
-        .map(|leads| leads[0].powi(2) + leads[1].powi(2))
-        .sum::<f64>();
-    let (mut both, mut squares) = (0.0, 0.5 * of_one / ways.len().max(1) as f64);
-    for (place, leads) in middles.iter().zip(&ways) {
-        for axis in 0..2 {
-            both += (place[axis] - middle[axis]) * (leads[axis] - way[axis]);
-            squares += (leads[axis] - way[axis]).powi(2);
-        }
-    }
-    if squares > 0.0 {
-        (both / squares).clamp(-0.5, 0.5)
-    } else {
-        0.0
-    }
-}
-
-fn anchors(paths: &[Path], ahead: f64) -> Vec<[f64; 2]> {
-    let anchor = |path: &Path| {
-        let (middle, way) = (path.middle_m(), across(path));
-        [0, 1].map(|axis| middle[axis] - ahead * way[axis])
-    };
-    paths.iter().map(anchor).collect()
-}
-
-/// By how much each path's place varies along its heading, over the mean: where a surface ends and cuts off its paths, long
-/// ones have less room to lie here or there than short ones.
-///
-/// # Formula
-/// Least squares of |r · u| on length, r the anchor from the centre and u the heading; the slope b of standard error e is
-/// taken times 1 − (e / b)², and not at all where that or −b is negative.
-fn freedom(paths: &[Path], anchors: &[[f64; 2]]) -> Vec<f64> {
-    let centre = mean(anchors);
-    let off = |(path, anchor): (&Path, &[f64; 2])| {
-        let (sine, cosine) = path.heading_rad().sin_cos();
-        let along = (anchor[0] - centre[0]) * sine + (anchor[1] - centre[1]) * cosine;
-        let way = across(path);
-        [way[0].hypot(way[1]), along.abs()]
-    };
-    let seen: Vec<[f64; 2]> = paths.iter().zip(anchors).map(off).collect();
-    let [length, along] = mean(&seen);
-    let [lengths, both, alongs] = covariance(&seen);
-    let free = paths.len() as f64 - 2.0;
-    let steady = vec![1.0; paths.len()];
-    if free < 1.0 || !(lengths > 0.0 && along > 0.0 && both < 0.0) {
-        return steady;
-    }
-    let slope = both / lengths;
-    let error_2 = (alongs / lengths - slope * slope).max(0.0) / free;
-    let sure = 1.0 - error_2 / (slope * slope);
-    if sure <= 0.0 {
-        return steady;
-    }
-    let at = |[own, _]: &[f64; 2]| {
-        (1.0 + sure * slope * (own - length) / along).clamp(LEAST_FREEDOM, 1.0 / LEAST_FREEDOM)
-    };
-    seen.iter().map(at).collect()
-}
-
-/// No path is held to less of the ground than this part.
-const LEAST_FREEDOM: f64 = 0.15;
-
-/// A place from the centre, with its part along a heading so many times as long.
-fn stretched(place: [f64; 2], heading_rad: f64, times: f64) -> [f64; 2] {
-    let (sine, cosine) = heading_rad.sin_cos();
-    let more = (times - 1.0) * (place[0] * sine + place[1] * cosine);
-    [place[0] + more * sine, place[1] + more * cosine]
-}
-
 impl Ground {
-    /// Places and headings are independent by the paths' middles.
     pub fn of(paths: &[Path]) -> Self {
-        Self::anchored(paths, 0.0, &vec![1.0; paths.len()])
-    }
-
-    /// Places and headings are independent by the places of the paths that the paths themselves show to be so. Where
-    /// animals begin anywhere, those that lead east have their middles in the east: parallel paths are then nearer to
-    /// each other than middles dealt out to any heading would be.
-    pub fn by_heading(paths: &[Path]) -> Self {
-        let ahead = ahead_of_anchor(paths);
-        Self::anchored(paths, ahead, &freedom(paths, &anchors(paths, ahead)))
-    }
-
-    fn anchored(paths: &[Path], ahead: f64, freedom: &[f64]) -> Self {
-        let seen = anchors(paths, ahead);
-        let centre = mean(&seen);
-        let freed = |((path, anchor), freedom): ((&Path, &[f64; 2]), &f64)| {
-            let off = [anchor[0] - centre[0], anchor[1] - centre[1]];
-            stretched(off, path.heading_rad(), 1.0 / freedom)
+        let middles: Vec<[f64; 2]> = paths.iter().map(Path::middle_m).collect();
+        let count = middles.len().max(1) as f64;
+        let centre = [0, 1].map(|axis| middles.iter().map(|middle| middle[axis]).sum::<f64>() / count);
+        let spread = |at: &[f64; 2]| {
+            let (east, north) = (at[0] - centre[0], at[1] - centre[1]);
+            [east * east, east * north, north * north]
         };
-        let places: Vec<[f64; 2]> = paths.iter().zip(&seen).zip(freedom).map(freed).collect();
-        let count = places.len().max(1) as f64;
-        let (of_places, of_anchors) = (covariance(&places), covariance(&seen));
-        let of_middles = covariance(&paths.iter().map(Path::middle_m).collect::<Vec<_>>());
-        let of_ways = covariance(&paths.iter().map(across).collect::<Vec<_>>());
-        // What anchors and ways still have in common is lost when ways are dealt out anew; the noise makes up for it.
-        let common = |part: usize| of_middles[part] - ahead * ahead * of_ways[part] - of_anchors[part];
-        let whole = [0, 1, 2].map(|part| of_places[part] + common(part));
-        let wanted = drawn_to(whole, as_large_as(paths), count);
+        let mut of_middles = [0.0; 3];
+        for place in middles.iter().map(spread) {
+            (0..3).for_each(|part| of_middles[part] += place[part] / count);
+        }
+        let wanted = drawn_to(of_middles, as_large_as(paths), count);
         let width = count.powf(-1.0 / 6.0);
         // What is drawn to the centre keeps its own covariance; the noise makes up for the rest.
         let kept = 1.0 / (1.0 + width * width).sqrt();
-        let noise = [0, 1, 2].map(|part| wanted[part] - kept * kept * of_places[part]);
+        let noise = [0, 1, 2].map(|part| wanted[part] - kept * kept * of_middles[part]);
         let east = noise[0].max(0.0).sqrt();
         let across = if east > 0.0 { noise[1] / east } else { 0.0 };
         Self {
             headings_rad: paths.iter().map(Path::heading_rad).collect(),
-            anchors: seen,
-            places,
+            middles,
             centre,
-            freedom: freedom.to_vec(),
             kept,
             noise: [east, across, (noise[2] - across * across).max(0.0).sqrt()],
-            area_m2: 12.0 * (wanted[0] * wanted[2] - wanted[1] * wanted[1]).max(0.0).sqrt(),
         }
-    }
-
-    /// The area of a rectangle over which middles that are spread evenly have the covariance of these.
-    pub fn area_m2(&self) -> f64 {
-        self.area_m2
     }
 
     /// Lays all paths down once. Each number of a permutation has draws of its own, so that they can be made on any core.
     pub fn lay(&self, headings: Headings, seed: u64, permutation: u32) -> Vec<Placement> {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         rng.set_stream(u64::from(permutation) + 1);
-        let count = self.anchors.len();
+        let count = self.middles.len();
         let mut places: Vec<usize> = (0..count).collect();
         places.shuffle(&mut rng);
         let mut ways: Vec<usize> = (0..count).collect();
@@ -267,19 +146,19 @@ impl Ground {
                     Headings::Free => rng.random_range(0.0..TAU),
                 };
                 let [one, other]: [f64; 2] = [0, 1].map(|_| StandardNormal.sample(&mut rng));
-                let from = self.places[places[path]];
-                let off = [
-                    self.kept * from[0] + self.noise[0] * one,
-                    self.kept * from[1] + self.noise[1] * one + self.noise[2] * other,
-                ];
-                let heading_rad = self.headings_rad[path] + turn_rad;
-                let off = stretched(off, heading_rad, self.freedom[path]);
+                let from = self.middles[places[path]];
                 let (sine, cosine) = turn_rad.sin_cos();
                 Placement {
-                    from: self.anchors[path],
+                    middle: self.middles[path],
                     cosine,
                     sine,
-                    to: [self.centre[0] + off[0], self.centre[1] + off[1]],
+                    to: [
+                        self.centre[0] + self.kept * (from[0] - self.centre[0]) + self.noise[0] * one,
+                        self.centre[1]
+                            + self.kept * (from[1] - self.centre[1])
+                            + self.noise[1] * one
+                            + self.noise[2] * other,
+                    ],
                     turn_rad,
                 }
             })

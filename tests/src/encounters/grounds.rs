@@ -21,31 +21,74 @@ pub struct Grounds {
 
 /// All kinds.
 pub const ALL: &[Grounds] = &[
-    Grounds { name: "8 animals", draw: |seed| passers(8, None, false, seed) },
-    Grounds { name: "20 animals", draw: |seed| passers(20, None, false, seed) },
-    Grounds { name: "40 animals", draw: |seed| passers(40, None, false, seed) },
-    Grounds { name: "8 animals, one heading", draw: |seed| passers(8, Some(0.2), false, seed) },
-    Grounds { name: "20 animals, one heading", draw: |seed| passers(20, Some(0.2), false, seed) },
-    Grounds { name: "40 animals, one heading", draw: |seed| passers(40, Some(0.2), false, seed) },
-    Grounds { name: "12 animals, cut at edges", draw: |seed| passers(12, None, true, seed) },
-    Grounds { name: "40 animals, cut at edges", draw: |seed| passers(40, None, true, seed) },
-    Grounds { name: "20 animals, one heading, cut", draw: |seed| passers(20, Some(0.2), true, seed) },
-    Grounds { name: "10 straight lines", draw: |seed| plain(10..11, 0.0, seed) },
-    Grounds { name: "10-30 straight lines", draw: |seed| plain(10..31, 0.0, seed) },
-    Grounds { name: "10-30 wandering lines", draw: |seed| plain(10..31, 0.12, seed) },
+    Grounds {
+        name: "8 animals",
+        draw: |seed| passers(8, None, false, seed),
+    },
+    Grounds {
+        name: "20 animals",
+        draw: |seed| passers(20, None, false, seed),
+    },
+    Grounds {
+        name: "40 animals",
+        draw: |seed| passers(40, None, false, seed),
+    },
+    Grounds {
+        name: "8 animals, one heading",
+        draw: |seed| passers(8, Some(0.2), false, seed),
+    },
+    Grounds {
+        name: "20 animals, one heading",
+        draw: |seed| passers(20, Some(0.2), false, seed),
+    },
+    Grounds {
+        name: "40 animals, one heading",
+        draw: |seed| passers(40, Some(0.2), false, seed),
+    },
+    Grounds {
+        name: "12 animals, cut at edges",
+        draw: |seed| passers(12, None, true, seed),
+    },
+    Grounds {
+        name: "40 animals, cut at edges",
+        draw: |seed| passers(40, None, true, seed),
+    },
+    Grounds {
+        name: "20 animals, one heading, cut",
+        draw: |seed| passers(20, Some(0.2), true, seed),
+    },
+    Grounds {
+        name: "10 straight lines",
+        draw: |seed| plain(10..11, 0.0, seed),
+    },
+    Grounds {
+        name: "10-30 straight lines",
+        draw: |seed| plain(10..31, 0.0, seed),
+    },
+    Grounds {
+        name: "10-30 wandering lines",
+        draw: |seed| plain(10..31, 0.12, seed),
+    },
 ];
 
 /// The paths of a surface of passers.
 #[must_use]
 pub fn passers(count: usize, preferred_sd_rad: Option<f64>, cut_at_edges: bool, seed: u64) -> Vec<Path> {
-    let passers = Passers { preferred_sd_rad, cut_at_edges, ..Passers::new(count) };
+    let passers = Passers {
+        preferred_sd_rad,
+        cut_at_edges,
+        ..Passers::new(count)
+    };
     paths(passers.surface(&passers.walkers(seed), seed))
 }
 
 /// The paths of recorded contents.
 #[must_use]
 pub fn paths(contents: SurfaceContents) -> Vec<Path> {
-    let nowhere = LonLat { lon_deg: 0.0, lat_deg: 0.0 };
+    let nowhere = LonLat {
+        lon_deg: 0.0,
+        lat_deg: 0.0,
+    };
     let index = SurfaceIndex::build(contents, |all| Ok::<_, Infallible>(vec![nowhere; all.len()]));
     Path::all(&index.expect("sound prints")).0
 }

@@ -6,7 +6,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 use serde::Serialize;
-use spatial::encounter::{PairTrials, SurfaceChance, Tried, Trials};
+use spatial::encounter::{PairTrials, SurfaceChance, Trials, Tried};
 
 /// The p of one kind of surfaces.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -30,7 +30,13 @@ pub fn pairs_by_chance(grounds: &Grounds, surfaces: usize, permutations: u32, se
         .into_par_iter()
         .map(|surface| {
             let paths = (grounds.draw)(seed + surface);
-            let trials = PairTrials::run(&paths, Trials { permutations, seed: seed + surface });
+            let trials = PairTrials::run(
+                &paths,
+                Trials {
+                    permutations,
+                    seed: seed + surface,
+                },
+            );
             let mut rng = ChaCha8Rng::seed_from_u64(seed + surface);
             let one = rng.random_range(0..paths.len());
             let other = (one + rng.random_range(1..paths.len())) % paths.len();

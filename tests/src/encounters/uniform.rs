@@ -22,7 +22,11 @@ impl Uniform {
         p.sort_by(f64::total_cmp);
         let count = p.len() as f64;
         let off = (p.iter().enumerate())
-            .map(|(no, p)| (p - no as f64 / count).abs().max(((no + 1) as f64 / count - p).abs()))
+            .map(|(no, p)| {
+                (p - no as f64 / count)
+                    .abs()
+                    .max(((no + 1) as f64 / count - p).abs())
+            })
             .fold(0.0, f64::max);
         Self {
             count: p.len(),
