@@ -7,13 +7,24 @@
 //! | --- | --- |
 //! | `path` | a standing trackway as a line along its middle |
 //! | `placing` | the same paths by chance |
+//! | `convergence` | where ways meet beyond what is seen of them |
+//! | `corridors` | these ways, as the continuation foresees them |
+//! | `raster` | evidence of meeting, cell by cell |
+//! | `focus` | a meeting in continuous coordinates, with its ellipse |
+//! | `sideways` | the same ways by chance |
 //! | `chance` | a statistic among those that chance gives, and false discoveries |
 
 mod chance;
+mod convergence;
+mod corridors;
+mod focus;
 mod path;
 mod placing;
+mod raster;
+mod sideways;
 
 pub use chance::{Chance, Quantiles};
+pub use convergence::{Approach, CONVERGENCE_CAUTION, Convergence, ConvergenceOptions, Focus, convergence};
 pub use path::Path;
 
 /// How a finding is held against chance.
