@@ -131,7 +131,10 @@ mod tests {
         let (index, prints) = straight();
         let way = foreseen(&index, &Surroundings::of(&index), &prints, Direction::After, 30.0).unwrap();
         assert!((30.0..32.0).contains(&way[way.len() - 1].gone_m));
-        assert!(way.windows(2).all(|pair| pair[0].sd_across_m < pair[1].sd_across_m));
+        assert!(
+            way.windows(2)
+                .all(|pair| pair[0].sd_across_m < pair[1].sd_across_m)
+        );
         assert!(way.windows(2).all(|pair| pair[0].gone_m < pair[1].gone_m));
     }
 

@@ -1,12 +1,12 @@
 //! Where the ways of two or more trackways meet beyond what is seen of them.
 
+use super::Trials;
 use super::chance::{Chance, Null, false_discoveries};
 use super::corridors::{Corridor, Corridors, least_gap_m};
 use super::focus::{Meeting, meeting};
 use super::path::Path;
 use super::raster::{Raster, Sheet, cell_m};
 use super::sideways::Sideways;
-use super::Trials;
 use crate::angle::fold_deg;
 use crate::continuation::plane::{Axes, Vector};
 use crate::continuation::{Direction, InExtent, Surroundings};
@@ -172,8 +172,8 @@ struct Given {
 impl Field {
     fn of(paths: &[Path], corridors: Vec<Corridor>, cell_m: f64, reach_m: f64) -> Self {
         let of_corridors: Vec<&Path> = corridors.iter().map(|corridor| &paths[corridor.path]).collect();
-        let across = corridors.iter().map(Corridor::across).collect();
-        let sideways = Sideways::of(&of_corridors, across);
+        let ends: Vec<(Vector, Vector)> = corridors.iter().map(Corridor::end).collect();
+        let sideways = Sideways::of(&of_corridors, &ends);
         // A way could lie anywhere on the ground, of which no more counts than can be reached.
         let chance_m = (12.0 * sideways.variance_m2).sqrt().min(reach_m);
         Self {
@@ -183,7 +183,13 @@ impl Field {
         }
     }
 
-    fn answer(&self, surroundings: &Surroundings, paths: &[Path], options: &ConvergenceOptions, found: &mut Convergence) {
+    fn answer(
+        &self,
+        surroundings: &Surroundings,
+        paths: &[Path],
+        options: &ConvergenceOptions,
+        found: &mut Convergence,
+    ) {
         let still = vec![[0.0; 2]; self.corridors.len()];
         let mut sheet = Sheet::default();
         let mut peaks: Vec<(f32, [i32; 2])> = Vec::new();
@@ -223,7 +229,10 @@ impl Field {
         });
         let all = given.iter().map(|given| given.foci).sum();
         let null = Null::of(given.into_iter().flat_map(|given| given.large).collect(), all);
-        let p: Vec<f64> = meetings.iter().map(|(evidence, _)| null.p(f64::from(*evidence))).collect();
+        let p: Vec<f64> = meetings
+            .iter()
+            .map(|(evidence, _)| null.p(f64::from(*evidence)))
+            .collect();
         let corrected = false_discoveries(&p, peaks.len());
         let quantiles = null.quantiles(floor);
         for (number, (evidence, meeting)) in meetings.iter().enumerate() {
@@ -235,7 +244,9 @@ impl Field {
                 tried: peaks.len(),
             };
             let in_extent = surroundings.in_extent(meeting.place_m);
-            found.foci.push(self.focus(paths, meeting, in_extent, chance, options.backward));
+            found
+                .foci
+                .push(self.focus(paths, meeting, in_extent, chance, options.backward));
         }
     }
 
@@ -278,7 +289,14 @@ impl Field {
         kept
     }
 
-    fn focus(&self, paths: &[Path], meeting: &Meeting, in_extent: InExtent, chance: Chance, backward: bool) -> Focus {
+    fn focus(
+        &self,
+        paths: &[Path],
+        meeting: &Meeting,
+        in_extent: InExtent,
+        chance: Chance,
+        backward: bool,
+    ) -> Focus {
         let axes: Axes = meeting.spread.axes();
         let approach = |(number, beside): &(usize, super::corridors::Beside)| {
             let path = self.corridors[*number].path;

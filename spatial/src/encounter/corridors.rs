@@ -1,9 +1,9 @@
 //! Where paths go on beyond their ends, each as a line with a width.
 
 use super::path::Path;
+use crate::angle::{azimuth_rad, turn_rad};
 use crate::continuation::plane::{Vector, along, dot, left_of, length, minus, plus, times};
 use crate::continuation::{Direction, Foreseen, Surroundings, foreseen};
-use crate::angle::{azimuth_rad, turn_rad};
 use crate::index::SurfaceIndex;
 use crate::model::Label;
 use rayon::prelude::*;
@@ -138,9 +138,9 @@ impl Corridor {
         }
     }
 
-    /// The unit vector across its beginning, to the right.
-    pub fn across(&self) -> Vector {
-        times(left_of(along(self.places[0].azimuth_rad)), -1.0)
+    /// Where it begins, and the unit vector of its heading there.
+    pub fn end(&self) -> (Vector, Vector) {
+        (self.places[0].place_m, along(self.places[0].azimuth_rad))
     }
 
     /// Whether a place could lie in it at all.

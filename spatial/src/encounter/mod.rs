@@ -12,20 +12,25 @@
 //! | `raster` | evidence of meeting, cell by cell |
 //! | `focus` | a meeting in continuous coordinates, with its ellipse |
 //! | `sideways` | the same ways by chance |
+//! | `hull` | the ground that the paths show |
+//! | `timeline` | relative times along paths, and who could have been somewhere together |
 //! | `chance` | a statistic among those that chance gives, and false discoveries |
 
 mod chance;
 mod convergence;
 mod corridors;
 mod focus;
+mod hull;
 mod path;
 mod placing;
 mod raster;
 mod sideways;
+mod timeline;
 
 pub use chance::{Chance, Quantiles};
 pub use convergence::{Approach, CONVERGENCE_CAUTION, Convergence, ConvergenceOptions, Focus, convergence};
 pub use path::Path;
+pub use timeline::{Seconds, Speed, TIMELINE_CAUTION, Together, seconds_before, seconds_between, together};
 
 /// How a finding is held against chance.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,3 +49,6 @@ impl Default for Trials {
         }
     }
 }
+
+#[cfg(test)]
+mod convergence_tests;

@@ -48,13 +48,6 @@ pub(super) struct Sheet {
     size: [usize; 2],
 }
 
-/// A local maximum of evidence where two corridors or more meet.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Peak {
-    pub evidence: f32,
-    pub place_m: Vector,
-}
-
 /// A quarter of the width that corridors have half way, but no more cells than can be looked at.
 pub(super) fn cell_m(corridors: &[Corridor]) -> f64 {
     let mut widths: Vec<f64> = (corridors.iter())
@@ -77,7 +70,9 @@ pub(super) fn cell_m(corridors: &[Corridor]) -> f64 {
 impl Raster {
     /// `chance_m` is the width of ground over which a corridor could lie.
     pub fn of(corridors: &[Corridor], cell_m: f64, chance_m: f64) -> Self {
-        let origin = corridors.first().map_or([0.0; 2], |corridor| corridor.places[0].place_m);
+        let origin = corridors
+            .first()
+            .map_or([0.0; 2], |corridor| corridor.places[0].place_m);
         let stamps = (corridors.par_iter())
             .map(|corridor| Stamp::of(corridor, origin, cell_m, chance_m))
             .collect();
@@ -108,7 +103,11 @@ impl Raster {
         sheet.clear(low, high);
         for (stamp, shift) in self.stamps.iter().zip(shifts) {
             for row in &stamp.rows {
-                sheet.add(row, *shift, &stamp.values[row.from as usize..(row.from + row.count) as usize]);
+                sheet.add(
+                    row,
+                    *shift,
+                    &stamp.values[row.from as usize..(row.from + row.count) as usize],
+                );
             }
         }
     }
@@ -192,7 +191,11 @@ impl Stamp {
         };
         let boxes: Vec<[[i32; 2]; 2]> = corridor.places.windows(2).map(reached).collect();
         let edge = |pick: fn(i32, i32) -> i32, side: usize, axis: usize| {
-            boxes.iter().map(|of_leg| of_leg[side][axis]).reduce(pick).unwrap_or(0)
+            boxes
+                .iter()
+                .map(|of_leg| of_leg[side][axis])
+                .reduce(pick)
+                .unwrap_or(0)
         };
         let low = [0, 1].map(|axis| edge(i32::min, 0, axis));
         let high = [0, 1].map(|axis| edge(i32::max, 1, axis));
@@ -233,16 +236,15 @@ impl Stamp {
                 count: (last - first + 1) as u32,
             };
             values.extend(cells[first..=last].iter().map(|(_, evidence)| *evidence));
-            for (axis, ends) in [[row.column, low[0] + last as i32], [row.row; 2]].into_iter().enumerate() {
+            for (axis, ends) in [[row.column, low[0] + last as i32], [row.row; 2]]
+                .into_iter()
+                .enumerate()
+            {
                 bounds[0][axis] = bounds[0][axis].min(ends[0]);
                 bounds[1][axis] = bounds[1][axis].max(ends[1]);
             }
             rows.push(row);
         }
-        Self {
-            rows,
-            values,
-            bounds,
-        }
+        Self { rows, values, bounds }
     }
 }

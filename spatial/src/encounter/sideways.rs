@@ -1,15 +1,19 @@
 //! The same ways by chance: each shifted sideways, its heading and how far in or out it lies kept.
 
+use super::hull::Hull;
 use super::path::Path;
-use crate::continuation::plane::{Vector, dot, length, minus, plus, times};
+use crate::continuation::plane::{Vector, dot, left_of, length, minus, plus, times};
 use rand::seq::SliceRandom;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardNormal};
 
-/// How many paths the paths' own length counts for where the ground's size is learnt, and how many are held to be half
-/// way across the ground at their middle.
+/// How many paths the paths' own length counts for where the ground's size is learnt.
 const BELIEF: f64 = 2.0;
+/// How many paths are held to be half way across the ground at their middle.
+const HALF_WAY: f64 = 0.5;
+/// An end that lies within so many paces of where its way leaves the ground is taken for cut there.
+const CUT_PACES: f64 = 1.5;
 
 /// Where ways may lie that have nothing to do with each other.
 ///
@@ -26,6 +30,9 @@ const BELIEF: f64 = 2.0;
 /// their centre along the paths' headings on average: Σ (aᵢ − ā)·uᵢ = 0; the beginnings where animals set out anywhere, the
 /// middles where the ground's edge cuts both ends.
 ///
+/// An end that lies where its way leaves the ground (the convex hull of all paths) is cut there: after the shift it is moved along
+/// its heading until it lies as near to the edge as before.
+///
 /// # References
 /// Silverman, B. W. (1986), Density Estimation, sections 4.3.2 and 6.4.1 (from memory). The shift and the anchor are this
 /// program's own.
@@ -33,7 +40,8 @@ const BELIEF: f64 = 2.0;
 pub(super) struct Sideways {
     anchors: Vec<Vector>,
     centre: Vector,
-    across: Vec<Vector>,
+    ends: Vec<End>,
+    hull: Hull,
     kept: f64,
     /// Lower triangle of the square root of the noise's covariance: ee, ne, nn.
     noise: [f64; 3],
@@ -41,9 +49,29 @@ pub(super) struct Sideways {
     pub variance_m2: f64,
 }
 
+/// Where a way begins.
+#[derive(Debug, Clone, Copy)]
+struct End {
+    place: Vector,
+    ahead: Vector,
+    /// How far it is to the edge of the ground, where it is cut there.
+    cut_m: Option<f64>,
+}
+
 impl Sideways {
-    /// `across` holds for each path the unit vector across the way that is shifted.
-    pub fn of(paths: &[&Path], across: Vec<Vector>) -> Self {
+    /// `ends` holds for each path where its way begins, and the unit vector of its heading there.
+    pub fn of(paths: &[&Path], ends: &[(Vector, Vector)]) -> Self {
+        let hull = Hull::of(paths);
+        let ends = paths.iter().zip(ends).map(|(path, (place, ahead))| {
+            let pace_m = path.length_m() / (path.line_m.len() - 1) as f64;
+            let leaves = hull.crossed(*place, *ahead).map(|[_, leaves]| leaves);
+            End {
+                place: *place,
+                ahead: *ahead,
+                cut_m: leaves.filter(|far_m| *far_m <= CUT_PACES * pace_m),
+            }
+        });
+        let ends = ends.collect();
         let count = paths.len().max(1) as f64;
         let anchors = anchors(paths);
         let centre = mean(&anchors);
@@ -70,7 +98,8 @@ impl Sideways {
             variance_m2: (wanted[0] + wanted[2]) / 2.0,
             anchors,
             centre,
-            across,
+            ends,
+            hull,
             kept,
         }
     }
@@ -82,15 +111,24 @@ impl Sideways {
         rng.set_stream(u64::from(permutation) + 1);
         let mut places: Vec<usize> = (0..self.anchors.len()).collect();
         places.shuffle(&mut rng);
-        let [ee, ne, nn] = self.noise;
-        (places.iter().zip(&self.anchors).zip(&self.across))
-            .map(|((from, anchor), across)| {
-                let [one, other]: [f64; 2] = [0, 1].map(|_| StandardNormal.sample(&mut rng));
-                let taken = times(minus(self.anchors[*from], self.centre), self.kept);
-                let to = plus(self.centre, plus(taken, [ee * one, ne * one + nn * other]));
-                times(*across, dot(minus(to, *anchor), *across))
-            })
+        (0..places.len())
+            .map(|way| self.shift(way, places[way], &mut rng))
             .collect()
+    }
+
+    /// One way's shift to where another's anchor lies across it.
+    fn shift(&self, way: usize, from: usize, rng: &mut ChaCha8Rng) -> Vector {
+        let End { place, ahead, cut_m } = self.ends[way];
+        let [one, other]: [f64; 2] = [0, 1].map(|_| StandardNormal.sample(rng));
+        let [ee, ne, nn] = self.noise;
+        let taken = times(minus(self.anchors[from], self.centre), self.kept);
+        let to = plus(self.centre, plus(taken, [ee * one, ne * one + nn * other]));
+        let across = left_of(ahead);
+        let aside = times(across, dot(minus(to, self.anchors[way]), across));
+        let cut = cut_m.zip(self.hull.crossed(plus(place, aside), ahead));
+        cut.map_or(aside, |(cut_m, [_, leaves])| {
+            plus(aside, times(ahead, leaves - cut_m))
+        })
     }
 }
 
@@ -107,13 +145,12 @@ fn anchors(paths: &[&Path]) -> Vec<Vector> {
         .collect();
     let outward = |places: &[Vector]| -> f64 {
         let centre = mean(places);
-        let out = |(place, way): (&Vector, &Vector)| {
-            dot(minus(*place, centre), *way) / length(*way).max(1e-9)
-        };
+        let out =
+            |(place, way): (&Vector, &Vector)| dot(minus(*place, centre), *way) / length(*way).max(1e-9);
         places.iter().zip(&ways).map(out).sum()
     };
     let length_m = ways.iter().map(|way| length(*way)).sum::<f64>() / ways.len().max(1) as f64;
-    let half_way = BELIEF * length_m;
+    let half_way = HALF_WAY * length_m;
     let part = (0.5 * half_way - outward(&firsts)) / (outward(&ways) + half_way).max(1e-9);
     let part = part.clamp(0.0, 1.0);
     (firsts.iter().zip(&ways))
