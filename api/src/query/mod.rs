@@ -47,6 +47,7 @@ pub static ALL: &[&dyn Registered] = &[
     &Entry::<encounters::followers::Followers>::NEW,
     &Entry::<encounters::crossings::Crossings>::NEW,
     &Entry::<scene::Scene>::NEW,
+    &Entry::<encounters::timeline::Timeline>::NEW,
     &Entry::<gait::Gait>::NEW,
     &Entry::<headings::Headings>::NEW,
     &Entry::<individuals::Individuals>::NEW,

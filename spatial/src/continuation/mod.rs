@@ -18,6 +18,7 @@
 //! | `calibrating` | whether these held what they should on the surface's own trackways | split conformal prediction |
 //! | `steps` | one way on, with all that is known of it | |
 //! | `corridor` | one polygon around the 95 % regions | |
+//! | `foreseen` | the middle of the way far ahead, without regions or candidates | |
 //! | `ground` | extents, and the probability that a print there is seen | common practice |
 //! | `candidates`, `ends`, `likeness`, `fore`, `terminal` | what lies in the way, weighed by Bayes' rule | |
 //! | `targets` | squares of ground | |
@@ -47,6 +48,7 @@ mod corridor;
 mod ends;
 mod following;
 mod fore;
+mod foreseen;
 mod ground;
 mod habits;
 mod likeness;
@@ -54,7 +56,7 @@ mod limbs;
 mod links;
 mod motion;
 mod options;
-mod plane;
+pub(crate) mod plane;
 mod reading;
 mod sizes;
 mod steps;
@@ -66,6 +68,7 @@ mod track;
 pub use answer::{
     Candidate, CandidateKind, Continuation, Direction, Link, Onward, PredictedStep, Target, Term,
 };
+pub use foreseen::{Foreseen, foreseen};
 pub use ground::InExtent;
 pub use links::link_ends;
 pub use options::{ContinuationFault, ContinuationOptions, Seen};

@@ -3,42 +3,42 @@
 use std::f64::consts::{FRAC_PI_2, TAU};
 
 /// Easting and northing, metres.
-pub(super) type Vector = [f64; 2];
+pub(crate) type Vector = [f64; 2];
 
-pub(super) fn plus([a, b]: Vector, [c, d]: Vector) -> Vector {
+pub(crate) fn plus([a, b]: Vector, [c, d]: Vector) -> Vector {
     [a + c, b + d]
 }
 
-pub(super) fn minus([a, b]: Vector, [c, d]: Vector) -> Vector {
+pub(crate) fn minus([a, b]: Vector, [c, d]: Vector) -> Vector {
     [a - c, b - d]
 }
 
-pub(super) fn times([a, b]: Vector, factor: f64) -> Vector {
+pub(crate) fn times([a, b]: Vector, factor: f64) -> Vector {
     [a * factor, b * factor]
 }
 
-pub(super) fn dot([a, b]: Vector, [c, d]: Vector) -> f64 {
+pub(crate) fn dot([a, b]: Vector, [c, d]: Vector) -> f64 {
     a * c + b * d
 }
 
-pub(super) fn length([a, b]: Vector) -> f64 {
+pub(crate) fn length([a, b]: Vector) -> f64 {
     a.hypot(b)
 }
 
 /// The unit vector of an azimuth.
-pub(super) fn along(azimuth_rad: f64) -> Vector {
+pub(crate) fn along(azimuth_rad: f64) -> Vector {
     let (sine, cosine) = azimuth_rad.sin_cos();
     [sine, cosine]
 }
 
 /// A quarter circle anticlockwise of a vector.
-pub(super) fn left_of([east, north]: Vector) -> Vector {
+pub(crate) fn left_of([east, north]: Vector) -> Vector {
     [-north, east]
 }
 
 /// A covariance of two axes.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct Spread {
+pub(crate) struct Spread {
     pub ee: f64,
     pub en: f64,
     pub nn: f64,
@@ -46,7 +46,7 @@ pub(super) struct Spread {
 
 /// The axes of a spread's ellipse: standard deviations and the azimuth of the longer one.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Axes {
+pub(crate) struct Axes {
     pub major: f64,
     pub minor: f64,
     pub azimuth_rad: f64,
@@ -84,6 +84,21 @@ impl Spread {
             ee: east * east,
             en: east * north,
             nn: north * north,
+        }
+    }
+
+    /// The matrix times a vector.
+    pub fn product(self, [east, north]: Vector) -> Vector {
+        [self.ee * east + self.en * north, self.en * east + self.nn * north]
+    }
+
+    /// The inverse matrix.
+    pub fn inverse(self) -> Self {
+        let one = 1.0 / self.determinant();
+        Self {
+            ee: self.nn * one,
+            en: -self.en * one,
+            nn: self.ee * one,
         }
     }
 
@@ -145,7 +160,7 @@ impl Axes {
 ///
 /// # Formula
 /// f(x) = (1 + d² / (ν − 2))^(−ν/2 − 1) · ν / (ν − 2) / (2π √|C|), d² the squared distance by the covariance C.
-pub(super) fn ln_student(spread: Spread, offset: Vector, freedom: f64) -> f64 {
+pub(crate) fn ln_student(spread: Spread, offset: Vector, freedom: f64) -> f64 {
     let inner = freedom - 2.0;
     -(freedom / 2.0 + 1.0) * (spread.distance_2(offset) / inner).ln_1p() + (freedom / inner).ln()
         - TAU.ln()
@@ -153,12 +168,12 @@ pub(super) fn ln_student(spread: Spread, offset: Vector, freedom: f64) -> f64 {
 }
 
 /// The probability that a bivariate Student's t of unit covariance lies within this squared distance.
-pub(super) fn student_within(distance_2: f64, freedom: f64) -> f64 {
+pub(crate) fn student_within(distance_2: f64, freedom: f64) -> f64 {
     1.0 - (-(freedom / 2.0) * (distance_2 / (freedom - 2.0)).ln_1p()).exp()
 }
 
 /// ln of the density of a normal distribution.
-pub(super) fn ln_normal(off: f64, sd: f64) -> f64 {
+pub(crate) fn ln_normal(off: f64, sd: f64) -> f64 {
     -0.5 * (off / sd).powi(2) - sd.ln() - 0.918_938_533_204_672_7
 }
 

@@ -1,6 +1,6 @@
 //! What is looked up of a surface once, and then used for each of its trackways.
 
-use super::ground::Ground;
+use super::ground::{Ground, InExtent};
 use super::habits::Habits;
 use super::sizes::Density;
 use super::track::{length_m, main_row};
@@ -74,6 +74,12 @@ impl Surroundings {
             prints,
             of_print,
         }
+    }
+
+    /// The extent that a place lies in: of several the one that hides it.
+    #[must_use]
+    pub fn in_extent(&self, place_m: [f64; 2]) -> InExtent {
+        self.ground.at(place_m)
     }
 
     /// The standing trackway that a print is in.

@@ -1,39 +1,51 @@
 //! Where paths meet, who walked together, who followed whom, and in which order they came.
 //!
 //! Paths always cross somewhere, so every finding is held against chance: the same paths laid down anew, each
-//! in its own shape, over the ground that they share, with the headings that the surface prefers ([`placing`]).
+//! in its own shape, over the ground that they share, with the headings that the surface prefers.
 //!
 //! | module | what it does |
 //! | --- | --- |
+//! | `path` | a standing trackway as a line along its middle |
+//! | `crossings` | where two paths cross |
+//! | `order` | which came first, by overprints |
 //! | `companions`, `groups` | who walked side by side |
 //! | `followers` | who went along another's line |
 //! | `evidence`, `slides` | what speaks for one time |
-//! | `pairs`, `beads` | all pairs beside the same paths by chance |
 //! | `stretch` | where two paths run side by side, measured |
-//! | `path` | a standing trackway as a line along its middle |
-//! | `lanes` | the same paths by chance, each along another's line |
-//! | `placing` | the same paths by chance |
+//! | `pairs`, `beads` | all pairs beside the same paths by chance |
+//! | `lanes`, `placing` | the same paths by chance: each along another's line, or anywhere |
+//! | `convergence` | where ways meet beyond what is seen of them |
+//! | `corridors` | these ways, as the continuation foresees them |
+//! | `raster`, `focus` | evidence of meeting, cell by cell; a meeting in continuous coordinates, with its ellipse |
+//! | `sideways`, `hull` | the same ways by chance, and the ground that the paths show |
+//! | `timeline` | relative times along paths, and who could have been somewhere together |
 //! | `chance` | a statistic among those that chance gives, and false discoveries |
-//! | `crossings` | where two paths cross |
-//! | `order` | which came first, by overprints |
 
 mod beads;
 mod chance;
 mod companions;
+mod convergence;
+mod corridors;
 mod crossings;
 mod evidence;
+mod focus;
 mod followers;
 mod groups;
+mod hull;
 mod lanes;
 mod order;
 mod pairs;
 mod path;
 mod placing;
+mod raster;
+mod sideways;
 mod slides;
 mod stretch;
+mod timeline;
 
 pub use chance::{Chance, Quantiles};
 pub use companions::{COMPANIONS_CAUTION, Companion, CompanionOptions, Companions, companions};
+pub use convergence::{Approach, CONVERGENCE_CAUTION, Convergence, ConvergenceOptions, Focus, convergence};
 pub use crossings::{CROSSINGS_CAUTION, Contact, Crossing, crossings};
 pub use evidence::{Bearing, Evidence, EvidenceKind, Overlying};
 pub use followers::{FOLLOWERS_CAUTION, FollowOrder, Follower, FollowerOptions, Followers, followers};
@@ -41,6 +53,7 @@ pub use groups::CompanionGroup;
 pub use order::{First, ORDER_CAUTION, Order, Overprints, Relation};
 pub use pairs::{PairChance, PairTrials, SurfaceChance, Tried};
 pub use path::{Path, SpeedRange};
+pub use timeline::{Seconds, TIMELINE_CAUTION, Together, seconds_before, seconds_between, together};
 
 /// How a finding is held against chance.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,5 +73,7 @@ impl Default for Trials {
     }
 }
 
+#[cfg(test)]
+mod convergence_tests;
 #[cfg(test)]
 mod pairs_tests;

@@ -108,15 +108,15 @@ impl Query for Convergence {
 
 /// How fast a trackway goes at the end that is followed.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::query) struct Speed {
+struct Speed {
     /// Of the last measured stride, or with origins of the first.
-    pub at_end_m_s: Option<f64>,
+    at_end_m_s: Option<f64>,
     /// Of the trackway as a whole.
-    pub whole: SpeedRange,
+    whole: SpeedRange,
 }
 
 impl Speed {
-    pub fn of(gait: &spatial::gait::Gait, backward: bool) -> Option<Self> {
+    fn of(gait: &spatial::gait::Gait, backward: bool) -> Option<Self> {
         let mut measured = gait.steps.iter().filter_map(|step| step.speed_m_s);
         let at_end_m_s = if backward {
             measured.next()

@@ -1,0 +1,69 @@
+//! The ground that the paths of a surface show: the convex hull of all of them.
+
+use super::path::Path;
+use crate::continuation::plane::{Vector, dot, minus};
+use geo::{ConvexHull, MultiPoint, Point};
+
+/// A convex ground.
+#[derive(Debug, Clone)]
+pub(super) struct Hull {
+    origin: Vector,
+    /// For each side a unit vector outward and how far out it lies.
+    sides: Vec<(Vector, f64)>,
+}
+
+impl Hull {
+    pub fn of(paths: &[&Path]) -> Self {
+        let origin = paths.first().map_or([0.0; 2], |path| path.line_m[0]);
+        // Reckoned near the origin, where coordinates are small and exact.
+        let places: MultiPoint<f64> = (paths.iter())
+            .flat_map(|path| &path.line_m)
+            .map(|place| Point::from(minus(*place, origin)))
+            .collect();
+        let outline = places.convex_hull();
+        let sides = outline.exterior().lines().filter_map(|side| {
+            let way = [side.end.x - side.start.x, side.end.y - side.start.y];
+            let length_m = way[0].hypot(way[1]);
+            // The hull's outline runs anticlockwise, so that its outside is to the right.
+            let out = [way[1] / length_m, -way[0] / length_m];
+            (length_m > 1e-6).then(|| (out, dot(out, [side.start.x, side.start.y])))
+        });
+        Self {
+            origin,
+            sides: sides.collect(),
+        }
+    }
+
+    /// How far along a unit vector a line through a place enters the ground and leaves it; `None` where it passes by.
+    pub fn crossed(&self, place: Vector, way: Vector) -> Option<[f64; 2]> {
+        let at = minus(place, self.origin);
+        let (mut enters, mut leaves) = (f64::NEG_INFINITY, f64::INFINITY);
+        for (out, far) in &self.sides {
+            let (room, speed) = (far - dot(*out, at), dot(*out, way));
+            if speed > 1e-12 {
+                leaves = leaves.min(room / speed);
+            } else if speed < -1e-12 {
+                enters = enters.max(room / speed);
+            } else if room < 0.0 {
+                return None;
+            }
+        }
+        (enters <= leaves && leaves.is_finite() && enters.is_finite()).then_some([enters, leaves])
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_enters_and_leaves_a_square() {
+        let corners = vec![[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]];
+        let path = Path::along("T1".parse().unwrap(), corners, 0.3).unwrap();
+        let hull = Hull::of(&[&path]);
+        assert_eq!(hull.crossed([1.0, 2.0], [1.0, 0.0]), Some([-1.0, 3.0]));
+        assert_eq!(hull.crossed([1.0, 5.0], [1.0, 0.0]), None);
+        let straight = Path::along("T1".parse().unwrap(), vec![[0.0, 0.0], [4.0, 0.0]], 0.3).unwrap();
+        assert_eq!(Hull::of(&[&straight]).crossed([1.0, 1.0], [1.0, 0.0]), None);
+    }
+}

@@ -1,0 +1,172 @@
+//! The same ways by chance: each shifted sideways, its heading and how far in or out it lies kept.
+
+use super::hull::Hull;
+use super::path::Path;
+use crate::continuation::plane::{Vector, dot, left_of, length, minus, plus, times};
+use rand::seq::SliceRandom;
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+use rand_distr::{Distribution, StandardNormal};
+
+/// How many paths the paths' own length counts for where the ground's size is learnt.
+const BELIEF: f64 = 2.0;
+/// How many paths are held to be half way across the ground at their middle.
+const HALF_WAY: f64 = 0.5;
+/// An end that lies within so many paces of where its way leaves the ground is taken for cut there.
+const CUT_PACES: f64 = 1.5;
+
+/// Where ways may lie that have nothing to do with each other.
+///
+/// Whether two ways meet hangs on where each lies *across* its own heading. How far along it they lie is not chance: tracks
+/// are cut where the rock ends, so that ways out lead apart; and where only the beginnings lie anywhere, the ends lie
+/// farther out. So each way keeps its heading, its shape and its place along its heading, and takes its place across it from
+/// another.
+///
+/// # Formula
+/// A smoothed permutation: way i, of unit vector vᵢ across its heading, is shifted along vᵢ until its anchor lies where the
+/// anchor of way π(i) does across vᵢ, drawn to the centre by c and moved by a normal draw of covariance h² S; S is the
+/// covariance of the anchors, h = n^(−1/6) (Silverman's rule in two dimensions), and c² (1 + h²) = 1 keeps the covariance.
+/// The anchor is the place so far along each path, one part f for all, that the anchors lie neither outward nor inward of
+/// their centre along the paths' headings on average: Σ (aᵢ − ā)·uᵢ = 0; the beginnings where animals set out anywhere, the
+/// middles where the ground's edge cuts both ends.
+///
+/// An end that lies where its way leaves the ground (the convex hull of all paths) is cut there: after the shift it is moved along
+/// its heading until it lies as near to the edge as before.
+///
+/// # References
+/// Silverman, B. W. (1986), Density Estimation, sections 4.3.2 and 6.4.1 (from memory). The shift and the anchor are this
+/// program's own.
+#[derive(Debug, Clone)]
+pub(super) struct Sideways {
+    anchors: Vec<Vector>,
+    centre: Vector,
+    ends: Vec<End>,
+    hull: Hull,
+    kept: f64,
+    /// Lower triangle of the square root of the noise's covariance: ee, ne, nn.
+    noise: [f64; 3],
+    /// The mean variance of each axis, square metres.
+    pub variance_m2: f64,
+}
+
+/// Where a way begins.
+#[derive(Debug, Clone, Copy)]
+struct End {
+    place: Vector,
+    ahead: Vector,
+    /// How far it is to the edge of the ground, where it is cut there.
+    cut_m: Option<f64>,
+}
+
+impl Sideways {
+    /// `ends` holds for each path where its way begins, and the unit vector of its heading there.
+    pub fn of(paths: &[&Path], ends: &[(Vector, Vector)]) -> Self {
+        let hull = Hull::of(paths);
+        let ends = paths.iter().zip(ends).map(|(path, (place, ahead))| {
+            let pace_m = path.length_m() / (path.line_m.len() - 1) as f64;
+            let leaves = hull.crossed(*place, *ahead).map(|[_, leaves]| leaves);
+            End {
+                place: *place,
+                ahead: *ahead,
+                cut_m: leaves.filter(|far_m| *far_m <= CUT_PACES * pace_m),
+            }
+        });
+        let ends = ends.collect();
+        let count = paths.len().max(1) as f64;
+        let anchors = anchors(paths);
+        let centre = mean(&anchors);
+        let mut seen = [0.0; 3];
+        for anchor in &anchors {
+            let [east, north] = minus(*anchor, centre);
+            for (part, square) in seen.iter_mut().zip([east * east, east * north, north * north]) {
+                *part += square / (count - 1.0).max(1.0);
+            }
+        }
+        // A ground is at least as large as what is seen on it, and few anchors say little of how large.
+        let belief = reach_m2(paths);
+        let drawn = |variance: f64| variance.max((count * variance + BELIEF * belief) / (count + BELIEF));
+        let wanted = [drawn(seen[0]), seen[1], drawn(seen[2])];
+        let width = count.powf(-1.0 / 6.0);
+        let kept = 1.0 / (1.0 + width * width).sqrt();
+        // The permuted anchors have the covariance of n, not of n − 1.
+        let own = kept * kept * (count - 1.0) / count;
+        let noise = [0, 1, 2].map(|part| wanted[part] - own * seen[part]);
+        let east = noise[0].max(0.0).sqrt();
+        let skew = if east > 0.0 { noise[1] / east } else { 0.0 };
+        Self {
+            noise: [east, skew, (noise[2] - skew * skew).max(0.0).sqrt()],
+            variance_m2: (wanted[0] + wanted[2]) / 2.0,
+            anchors,
+            centre,
+            ends,
+            hull,
+            kept,
+        }
+    }
+
+    /// By how much each way is shifted, metres. Each number of a permutation has draws of its own, so that they can be made on
+    /// any core.
+    pub fn shifts(&self, seed: u64, permutation: u32) -> Vec<Vector> {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        rng.set_stream(u64::from(permutation) + 1);
+        let mut places: Vec<usize> = (0..self.anchors.len()).collect();
+        places.shuffle(&mut rng);
+        (0..places.len())
+            .map(|way| self.shift(way, places[way], &mut rng))
+            .collect()
+    }
+
+    /// One way's shift to where another's anchor lies across it.
+    fn shift(&self, way: usize, from: usize, rng: &mut ChaCha8Rng) -> Vector {
+        let End { place, ahead, cut_m } = self.ends[way];
+        let [one, other]: [f64; 2] = [0, 1].map(|_| StandardNormal.sample(rng));
+        let [ee, ne, nn] = self.noise;
+        let taken = times(minus(self.anchors[from], self.centre), self.kept);
+        let to = plus(self.centre, plus(taken, [ee * one, ne * one + nn * other]));
+        let across = left_of(ahead);
+        let aside = times(across, dot(minus(to, self.anchors[way]), across));
+        let cut = cut_m.zip(self.hull.crossed(plus(place, aside), ahead));
+        cut.map_or(aside, |(cut_m, [_, leaves])| {
+            plus(aside, times(ahead, leaves - cut_m))
+        })
+    }
+}
+
+fn mean(places: &[Vector]) -> Vector {
+    let count = places.len().max(1) as f64;
+    [0, 1].map(|axis| places.iter().map(|place| place[axis]).sum::<f64>() / count)
+}
+
+/// The place on each path that lies neither outward nor inward of their centre on average.
+fn anchors(paths: &[&Path]) -> Vec<Vector> {
+    let firsts: Vec<Vector> = paths.iter().map(|path| path.line_m[0]).collect();
+    let ways: Vec<Vector> = (paths.iter())
+        .map(|path| minus(path.line_m[path.line_m.len() - 1], path.line_m[0]))
+        .collect();
+    let outward = |places: &[Vector]| -> f64 {
+        let centre = mean(places);
+        let out =
+            |(place, way): (&Vector, &Vector)| dot(minus(*place, centre), *way) / length(*way).max(1e-9);
+        places.iter().zip(&ways).map(out).sum()
+    };
+    let length_m = ways.iter().map(|way| length(*way)).sum::<f64>() / ways.len().max(1) as f64;
+    let half_way = HALF_WAY * length_m;
+    let part = (0.5 * half_way - outward(&firsts)) / (outward(&ways) + half_way).max(1e-9);
+    let part = part.clamp(0.0, 1.0);
+    (firsts.iter().zip(&ways))
+        .map(|(first, way)| plus(*first, times(*way, part)))
+        .collect()
+}
+
+/// The mean square distance of the paths' places from their own middles, square metres.
+fn reach_m2(paths: &[&Path]) -> f64 {
+    let (mut sum, mut count) = (0.0, 0.0f64);
+    for path in paths {
+        let middle = path.middle_m();
+        for place in &path.line_m {
+            sum += length(minus(*place, middle)).powi(2);
+            count += 1.0;
+        }
+    }
+    sum / count.max(1.0)
+}

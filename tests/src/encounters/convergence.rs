@@ -1,0 +1,280 @@
+//! Whether places where ways meet are told from chance: on surfaces whose animals heed nobody, and on others where some
+//! head for one place, or come from one.
+
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
+use rayon::prelude::*;
+use spatial::continuation::Surroundings;
+use spatial::encounter::{Convergence, ConvergenceOptions, Path, Trials, convergence};
+use spatial::frame::LonLat;
+use spatial::index::{SurfaceContents, SurfaceIndex};
+use spatial::simulate::{Passers, Walker};
+use std::convert::Infallible;
+use std::f64::consts::{PI, TAU};
+
+/// How many surfaces each line of a table rests on, and how often each is laid down by chance.
+#[derive(Debug, Clone, Copy)]
+pub struct Effort {
+    /// Surfaces without interaction, for each kind.
+    pub null_surfaces: u64,
+    /// Surfaces with planted foci, for each kind.
+    pub planted_surfaces: u64,
+    /// Permutations of each.
+    pub permutations: u32,
+}
+
+impl Default for Effort {
+    fn default() -> Self {
+        Self {
+            null_surfaces: 500,
+            planted_surfaces: 200,
+            permutations: 199,
+        }
+    }
+}
+
+/// Prints how often chance is taken for a focus, and how often planted foci are found and lie in their ellipses.
+pub fn report(effort: &Effort) {
+    println!("surfaces without interaction: p of the surface; uniform where KS p > 0.01 and 3 to 7 % lie within 0.05");
+    println!("{:<34} {:>8} {:>6} {:>7} {:>7} {:>7}", "animals", "way", "KS p", "<=0.05", "<=0.01", "<=0.5");
+    for (name, passers) in without_interaction() {
+        for backward in [false, true] {
+            let p = p_by_chance(&passers, backward, effort);
+            let part = |within: f64| p.iter().filter(|p| **p <= within).count() as f64 / p.len() as f64;
+            println!(
+                "{name:<34} {:>8} {:>6.3} {:>7.3} {:>7.3} {:>7.3}",
+                if backward { "backward" } else { "forward" },
+                kolmogorov_p(&p),
+                part(0.05),
+                part(0.01),
+                part(0.5),
+            );
+        }
+    }
+    println!("\nplanted foci among 15 others: found is the surface's p <= 0.05, named a focus of q <= 0.05 within 2 m");
+    println!("{:>7} {:>8} {:>10} {:>8} {:>6} {:>6} {:>8} {:>8} {:>7}", "animals", "aim deg", "turn rad", "error m", "found", "named", "ellipse", "off m", "others");
+    for planted in plantings() {
+        let tally = planted.tally(effort);
+        println!(
+            "{:>7} {:>8.1} {:>10.3} {:>8.2} {:>6.3} {:>6.3} {:>8.3} {:>8.2} {:>7.2}",
+            planted.animals,
+            planted.aim_sd_rad.to_degrees(),
+            planted.heading_sd_rad,
+            planted.position_sd_m,
+            tally.found,
+            tally.named,
+            tally.in_ellipse,
+            tally.off_m,
+            tally.others,
+        );
+    }
+}
+
+pub fn without_interaction() -> Vec<(String, Passers)> {
+    let mut all = Vec::new();
+    for count in [8, 20, 40] {
+        let plain = Passers::new(count);
+        let herd = Passers {
+            preferred_sd_rad: Some(0.2),
+            ..plain.clone()
+        };
+        let cut = |passers: &Passers| Passers {
+            cut_at_edges: true,
+            ..passers.clone()
+        };
+        all.push((format!("{count}"), plain.clone()));
+        all.push((format!("{count}, one heading"), herd.clone()));
+        all.push((format!("{count}, cut at the edges"), cut(&plain)));
+        all.push((format!("{count}, one heading, cut"), cut(&herd)));
+    }
+    let wandering = Passers {
+        heading_sd_rad: 0.12,
+        ..Passers::new(20)
+    };
+    all.push(("20, wandering".to_owned(), wandering));
+    let short = Passers {
+        paces: 8..=14,
+        heading_sd_rad: 0.01,
+        ..Passers::new(20)
+    };
+    all.push(("20, short and straight".to_owned(), short));
+    let strip = Passers {
+        ground_m: [120.0, 12.0],
+        ..Passers::new(20)
+    };
+    all.push(("20, on a strip".to_owned(), strip));
+    all
+}
+
+fn index(contents: SurfaceContents) -> SurfaceIndex {
+    let nowhere = LonLat {
+        lon_deg: 0.0,
+        lat_deg: 0.0,
+    };
+    SurfaceIndex::build(contents, |all| Ok::<_, Infallible>(vec![nowhere; all.len()])).expect("sound prints")
+}
+
+fn found(contents: SurfaceContents, backward: bool, effort: &Effort, seed: u64) -> Convergence {
+    let index = index(contents);
+    let (paths, _) = Path::all(&index);
+    let options = ConvergenceOptions {
+        backward,
+        trials: Trials {
+            permutations: effort.permutations,
+            seed,
+        },
+        ..ConvergenceOptions::default()
+    };
+    convergence(&index, &Surroundings::of(&index), &paths, &options)
+}
+
+/// The p of each of many surfaces without interaction.
+fn p_by_chance(passers: &Passers, backward: bool, effort: &Effort) -> Vec<f64> {
+    (0..effort.null_surfaces)
+        .into_par_iter()
+        .filter_map(|seed| {
+            let contents = passers.surface(&passers.walkers(1000 + seed), 1000 + seed);
+            found(contents, backward, effort, seed).strongest.map(|chance| chance.p)
+        })
+        .collect()
+}
+
+/// The probability that a uniform sample strays so far from its law.
+///
+/// # Formula
+/// With D the greatest difference and λ = (√n + 0.12 + 0.11/√n) D, p = 2 Σ (−1)^(k−1) exp(−2 k² λ²).
+///
+/// # References
+/// Stephens, M. A. (1970), Journal of the Royal Statistical Society B 32, 115-122 (from memory).
+pub fn kolmogorov_p(p: &[f64]) -> f64 {
+    let mut sorted = p.to_vec();
+    sorted.sort_unstable_by(f64::total_cmp);
+    let count = sorted.len() as f64;
+    let apart = (sorted.iter().enumerate())
+        .map(|(place, p)| (p - place as f64 / count).max((place as f64 + 1.0) / count - p))
+        .fold(0.0, f64::max);
+    let lambda = (count.sqrt() + 0.12 + 0.11 / count.sqrt()) * apart;
+    let term = |k: f64| (-2.0 * k * k * lambda * lambda).exp() * if k % 2.0 == 1.0 { 2.0 } else { -2.0 };
+    (1..=100).map(f64::from).map(term).sum::<f64>().clamp(0.0, 1.0)
+}
+
+/// Animals that head for one place and stop short of it, or with `backward` come from it.
+#[derive(Debug, Clone, Copy)]
+struct Planted {
+    animals: usize,
+    /// Standard deviation of each animal's own aim.
+    aim_sd_rad: f64,
+    /// Standard deviation of its turn at each pace.
+    heading_sd_rad: f64,
+    position_sd_m: f64,
+}
+
+fn plantings() -> Vec<Planted> {
+    let plain = Planted {
+        animals: 5,
+        aim_sd_rad: 0.0,
+        heading_sd_rad: 0.01,
+        position_sd_m: 0.02,
+    };
+    let mut all: Vec<Planted> = (3..=8).map(|animals| Planted { animals, ..plain }).collect();
+    for degrees in [1.0f64, 2.0, 4.0] {
+        let aim_sd_rad = degrees.to_radians();
+        all.extend([3, 5, 8].map(|animals| Planted {
+            animals,
+            aim_sd_rad,
+            ..plain
+        }));
+    }
+    for heading_sd_rad in [0.0, 0.02, 0.04] {
+        all.push(Planted { heading_sd_rad, ..plain });
+    }
+    for position_sd_m in [0.005, 0.05, 0.1] {
+        all.push(Planted { position_sd_m, ..plain });
+    }
+    all
+}
+
+/// Parts of all surfaces.
+#[derive(Debug, Clone, Copy, Default)]
+struct Tally {
+    found: f64,
+    named: f64,
+    /// Of those named.
+    in_ellipse: f64,
+    /// The mean distance of those named from the true place, metres.
+    off_m: f64,
+    /// Other foci of q ≤ 0.05 on a surface.
+    others: f64,
+}
+
+impl Planted {
+    fn surface(&self, seed: u64) -> (SurfaceContents, [f64; 2]) {
+        let passers = Passers {
+            position_sd_m: self.position_sd_m,
+            ..Passers::new(15)
+        };
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let middle = passers.middle_m();
+        let place = [0, 1].map(|axis| middle[axis] + passers.ground_m[axis] * rng.random_range(-0.3..0.3));
+        let mut walkers = passers.walkers(seed);
+        for _ in 0..self.animals {
+            let foot_m = rng.random_range(0.15..0.45);
+            let model = Walker {
+                heading_sd_rad: self.heading_sd_rad,
+                ..Walker::steady(place, 0.0, 10, foot_m)
+            };
+            let from_rad = rng.random_range(0.0..TAU);
+            let stops_m = rng.random_range(3.0..10.0);
+            let starts_m = stops_m + rng.random_range(10.0..25.0) * model.pace_m;
+            let walker = Passers::towards(place, from_rad, starts_m, stops_m, &model);
+            let aim: f64 = StandardNormal.sample(&mut rng);
+            walkers.push(Walker {
+                heading_rad: from_rad + PI + self.aim_sd_rad * aim,
+                ..walker
+            });
+        }
+        (passers.surface(&walkers, seed), place)
+    }
+
+    fn tally(&self, effort: &Effort) -> Tally {
+        let all: Vec<Tally> = (0..effort.planted_surfaces)
+            .into_par_iter()
+            .map(|seed| {
+                let (contents, place) = self.surface(5000 + seed);
+                one(&found(contents, false, effort, seed), place)
+            })
+            .collect();
+        let sum = |part: fn(&Tally) -> f64| all.iter().map(part).sum::<f64>();
+        let (count, named) = (all.len() as f64, sum(|one| one.named));
+        Tally {
+            found: sum(|one| one.found) / count,
+            named: named / count,
+            in_ellipse: sum(|one| one.in_ellipse) / named.max(1.0),
+            off_m: sum(|one| one.off_m) / named.max(1.0),
+            others: sum(|one| one.others) / count,
+        }
+    }
+}
+
+fn one(found: &Convergence, place: [f64; 2]) -> Tally {
+    let mut tally = Tally {
+        found: f64::from(u8::from(found.strongest.is_some_and(|chance| chance.p <= 0.05))),
+        ..Tally::default()
+    };
+    for focus in found.foci.iter().filter(|focus| focus.chance.p_corrected <= 0.05) {
+        let [east, north] = [0, 1].map(|axis| place[axis] - focus.position_m[axis]);
+        let off_m = east.hypot(north);
+        if off_m > 2.0 || tally.named > 0.0 {
+            tally.others += 1.0;
+            continue;
+        }
+        let (sine, cosine) = focus.ellipse_azimuth_deg.to_radians().sin_cos();
+        let major = (east * sine + north * cosine) / focus.sd_major_m;
+        let minor = (east * cosine - north * sine) / focus.sd_minor_m;
+        tally.named = 1.0;
+        tally.off_m = off_m;
+        tally.in_ellipse = f64::from(u8::from(major.hypot(minor) <= focus.radius_95));
+    }
+    tally
+}
