@@ -190,7 +190,7 @@ fn beside(walked: &Walked, pair: &Companion) -> Option<Feature> {
         [a, b],
         [&first, &second],
         "the end of the stretch that they share",
-        "first prints of it",
+        "first prints on it",
     );
     feature.geometry = line(&pair.line_m);
     Some(feature)
