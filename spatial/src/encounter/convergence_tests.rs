@@ -213,7 +213,8 @@ fn a_focus_in_covered_ground_says_so() {
         label: label("E1"),
         kind: ExtentKind::Covered,
         polygon: Polygon::new(square, Vec::new()),
-        ..extent()
+        surveyed_on: None,
+        revision: 0,
     };
     let index = bare(vec![covered]);
     let found = convergence(&index, &Surroundings::of(&index), &four(), &options(9, false));
