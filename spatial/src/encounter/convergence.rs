@@ -102,7 +102,7 @@ pub struct Approach {
     pub azimuth_deg: f64,
     /// How far the focus is from its last print along its way, or with origins from its first, metres.
     pub distance_m: f64,
-    /// Standard deviation of its way across, at the focus, metres.
+    /// Standard deviation of its way across, at the focus, metres; what an animal's aim may miss is in it.
     pub sd_across_m: f64,
     /// How far off the middle of its way the focus lies, in standard deviations; to the right as it was walking is positive.
     pub deviation_sd: f64,

@@ -14,6 +14,9 @@ const FAN_RAD: f64 = 0.1;
 const FAN_LEGS: usize = 4;
 /// How many places such a fan has.
 const FAN_PLACES: usize = 32;
+/// Standard deviation of an animal's aim, radians: by so much of the whole way from its first print its line misses the place
+/// that it is heading for. An assumption of this program, some two degrees; it widens foci, not the evidence for them.
+const AIM_RAD: f64 = 0.035;
 /// The radius of a 95 % interval, in standard deviations.
 pub(super) const WITHIN: f64 = 1.96;
 
@@ -24,6 +27,8 @@ pub(super) struct Corridor {
     pub path: usize,
     /// The end of the path and places ahead of it.
     pub places: Vec<Foreseen>,
+    /// The length of the path itself, metres.
+    walked_m: f64,
     lower: Vector,
     upper: Vector,
 }
@@ -81,7 +86,9 @@ impl Corridors {
             if !is_read {
                 corridors.fans.push(paths[path].trackway.clone());
             }
-            corridors.all.push(Corridor::through(path, places));
+            corridors
+                .all
+                .push(Corridor::through(path, paths[path].length_m(), places));
         }
         corridors
     }
@@ -115,14 +122,15 @@ fn fan(path: &Path, direction: Direction, reach_m: f64) -> Vec<Foreseen> {
 }
 
 impl Corridor {
-    fn through(path: usize, mut places: Vec<Foreseen>) -> Self {
+    fn through(path: usize, walked_m: f64, mut places: Vec<Foreseen>) -> Self {
         for place in &mut places {
             // A millimetre of width keeps every sum finite.
             place.sd_across_m = place.sd_across_m.max(1e-3);
             place.sd_along_m = place.sd_along_m.max(1e-3);
         }
         let widest = places.iter().map(|place| place.sd_across_m.max(place.sd_along_m));
-        let margin = WITHIN * widest.fold(0.0, f64::max);
+        let reach_m = places.last().map_or(0.0, |place| place.gone_m);
+        let margin = WITHIN * widest.fold(0.0, f64::max).hypot(AIM_RAD * (walked_m + reach_m));
         let edge = |sign: f64| {
             [0, 1].map(|axis| {
                 let all = places.iter().map(|place| sign * place.place_m[axis]);
@@ -133,6 +141,7 @@ impl Corridor {
         Self {
             path,
             places,
+            walked_m,
             lower,
             upper,
         }
@@ -148,12 +157,13 @@ impl Corridor {
         (0..2).all(|axis| self.lower[axis] <= place[axis] && place[axis] <= self.upper[axis])
     }
 
-    /// The corridor's own place that is nearest to another.
+    /// The corridor's own place that is nearest to another; its width across holds what the aim may miss, too.
     pub fn beside(&self, place: Vector) -> Beside {
         let nearest = (self.places.windows(2))
             .map(|leg| between(&leg[0], &leg[1], place))
             .min_by(|(one, _), (other, _)| one.total_cmp(other));
-        let at = nearest.map_or(self.places[0], |(_, at)| at);
+        let mut at = nearest.map_or(self.places[0], |(_, at)| at);
+        at.sd_across_m = at.sd_across_m.hypot(AIM_RAD * (self.walked_m + at.gone_m));
         let off = minus(place, at.place_m);
         let ahead = along(at.azimuth_rad);
         let inner = at.gone_m > 0.0 && at.gone_m < self.places[self.places.len() - 1].gone_m;

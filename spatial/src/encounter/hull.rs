@@ -13,11 +13,34 @@ pub(super) struct Hull {
 }
 
 impl Hull {
+    /// Around all paths.
     pub fn of(paths: &[&Path]) -> Self {
-        let origin = paths.first().map_or([0.0; 2], |path| path.line_m[0]);
+        Self::around(
+            &paths
+                .iter()
+                .flat_map(|path| path.line_m.iter().copied())
+                .collect::<Vec<_>>(),
+        )
+    }
+
+    /// Around all paths but one, for each path; `None` where it has no part in the hull of all, which is then that of the others.
+    pub fn without_each(paths: &[&Path]) -> Vec<Option<Self>> {
+        // Only the corners of each path's own hull can be corners of any.
+        let corners: Vec<Vec<Vector>> = paths.iter().map(|path| corners(&path.line_m)).collect();
+        let all = corners_of(&corners, usize::MAX);
+        let outermost = self::corners(&all);
+        (0..paths.len())
+            .map(|path| {
+                let has_part = corners[path].iter().any(|corner| outermost.contains(corner));
+                has_part.then(|| Self::around(&corners_of(&corners, path)))
+            })
+            .collect()
+    }
+
+    fn around(places: &[Vector]) -> Self {
+        let origin = places.first().copied().unwrap_or_default();
         // Reckoned near the origin, where coordinates are small and exact.
-        let places: MultiPoint<f64> = (paths.iter())
-            .flat_map(|path| &path.line_m)
+        let places: MultiPoint<f64> = (places.iter())
             .map(|place| Point::from(minus(*place, origin)))
             .collect();
         let outline = places.convex_hull();
@@ -50,6 +73,19 @@ impl Hull {
         }
         (enters <= leaves && leaves.is_finite() && enters.is_finite()).then_some([enters, leaves])
     }
+}
+
+/// All corners but those of one path.
+fn corners_of(corners: &[Vec<Vector>], without: usize) -> Vec<Vector> {
+    let others = corners.iter().enumerate().filter(|(path, _)| *path != without);
+    others.flat_map(|(_, corners)| corners.iter().copied()).collect()
+}
+
+/// The places that are corners of their hull.
+fn corners(places: &[Vector]) -> Vec<Vector> {
+    let all: MultiPoint<f64> = places.iter().map(|place| Point::from(*place)).collect();
+    let hull = all.convex_hull();
+    hull.exterior().coords().map(|at| [at.x, at.y]).collect()
 }
 
 #[cfg(test)]

@@ -12,8 +12,9 @@ use rand_distr::{Distribution, StandardNormal};
 const BELIEF: f64 = 2.0;
 /// How many paths are held to be half way across the ground at their middle.
 const HALF_WAY: f64 = 0.5;
-/// An end that lies within so many paces of where its way leaves the ground is taken for cut there.
-const CUT_PACES: f64 = 1.5;
+/// An end that lies no more than so many paces beyond or short of where its way leaves the ground of the other paths is taken
+/// for cut there; the fewer paths there are, the less of the ground the others show, and the farther beyond it may lie.
+const CUT_PACES: [f64; 2] = [3.0, 1.5];
 
 /// Where ways may lie that have nothing to do with each other.
 ///
@@ -30,7 +31,7 @@ const CUT_PACES: f64 = 1.5;
 /// their centre along the paths' headings on average: Σ (aᵢ − ā)·uᵢ = 0; the beginnings where animals set out anywhere, the
 /// middles where the ground's edge cuts both ends.
 ///
-/// An end that lies where its way leaves the ground (the convex hull of all paths) is cut there: after the shift it is moved along
+/// An end that lies where its way leaves the ground (the convex hull of the other paths) is cut there: after the shift it is moved along
 /// its heading until it lies as near to the edge as before.
 ///
 /// # References
@@ -61,17 +62,6 @@ struct End {
 impl Sideways {
     /// `ends` holds for each path where its way begins, and the unit vector of its heading there.
     pub fn of(paths: &[&Path], ends: &[(Vector, Vector)]) -> Self {
-        let hull = Hull::of(paths);
-        let ends = paths.iter().zip(ends).map(|(path, (place, ahead))| {
-            let pace_m = path.length_m() / (path.line_m.len() - 1) as f64;
-            let leaves = hull.crossed(*place, *ahead).map(|[_, leaves]| leaves);
-            End {
-                place: *place,
-                ahead: *ahead,
-                cut_m: leaves.filter(|far_m| *far_m <= CUT_PACES * pace_m),
-            }
-        });
-        let ends = ends.collect();
         let count = paths.len().max(1) as f64;
         let anchors = anchors(paths);
         let centre = mean(&anchors);
@@ -86,6 +76,22 @@ impl Sideways {
         let belief = reach_m2(paths);
         let drawn = |variance: f64| variance.max((count * variance + BELIEF * belief) / (count + BELIEF));
         let wanted = [drawn(seen[0]), seen[1], drawn(seen[2])];
+        let hull = Hull::of(paths);
+        let others = Hull::without_each(paths);
+        let unseen_m = (12.0 * (wanted[0] + wanted[2]) / 2.0).sqrt() / count;
+        let ends = (paths.iter().zip(ends).zip(&others)).map(|((path, (place, ahead)), others)| {
+            let pace_m = path.length_m() / (path.line_m.len() - 1) as f64;
+            let leaves = |hull: &Hull| hull.crossed(*place, *ahead).map(|[_, leaves]| leaves);
+            let is_near =
+                |far_m: &f64| (-CUT_PACES[0] * pace_m - unseen_m..=CUT_PACES[1] * pace_m).contains(far_m);
+            let near = leaves(others.as_ref().unwrap_or(&hull)).filter(is_near);
+            End {
+                place: *place,
+                ahead: *ahead,
+                cut_m: near.and_then(|_| leaves(&hull)),
+            }
+        });
+        let ends = ends.collect();
         let width = count.powf(-1.0 / 6.0);
         let kept = 1.0 / (1.0 + width * width).sqrt();
         // The permuted anchors have the covariance of n, not of n − 1.
