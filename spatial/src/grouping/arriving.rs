@@ -4,6 +4,7 @@ use super::evidence::Member;
 use super::gaps::MOST_HIDDEN;
 use super::motion::{Expected, Motion};
 use super::scoring::{Model, Stage, Walk};
+use super::terms::Sum;
 
 /// A print that adds this much stands where it should.
 const IN_PLACE: f64 = 1.5;
@@ -76,9 +77,10 @@ impl Model<'_> {
                 if member == walk.last || found.iter().any(|next| next.member == member) {
                     continue;
                 }
-                let (mut after, mut gain) = (*walk, 0.0);
+                let (mut after, mut gain) = (*walk, Sum::new());
                 let arrived = self.arrive(walk, motion, paces, member);
                 self.take_further(&mut after, arrived, member, &mut gain);
+                let gain = gain.total();
                 if gain > least_gain {
                     found.push(Next { member, paces, gain });
                 }

@@ -25,13 +25,14 @@ pub(super) struct Foot {
     pub size: f64,
     /// ln of width over length.
     pub shape: Option<f64>,
-    pub azimuth_rad: Option<f64>,
+    /// Its azimuth as a unit vector.
+    pub azimuth: Option<Vector>,
     pub side: Option<Side>,
     pub limb: Option<Limb>,
     pub morphotype: Option<u16>,
     /// ln of the prints a square metre hereabouts.
     pub crowding: f64,
-    /// ln of how common its size and its shape are on the surface, by unit of each.
+    /// How common its size and its shape are on the surface, by unit of each.
     pub size_density: f64,
     pub shape_density: f64,
     /// Nothing within this distance could hide a print, metres.
@@ -156,10 +157,10 @@ fn foot(print: &Print, no: PrintNo, origin: [f64; 2], morphotypes: &BTreeMap<&st
         length_m,
         size: length_m.ln(),
         shape: width_m.map(|width| (width / length_m).ln()),
-        azimuth_rad: print
+        azimuth: print
             .azimuth_deg
             .filter(|azimuth| azimuth.is_finite())
-            .map(f64::to_radians),
+            .map(|azimuth| Vector::of_azimuth(azimuth.to_radians())),
         side: print.side,
         limb: print.limb,
         morphotype: print.morphotype.as_deref().map(|name| morphotypes[name]),
@@ -207,8 +208,8 @@ fn rarity(feet: &mut [Foot]) {
     let sizes = Density::of(feet.iter().map(|foot| foot.size));
     let shapes = Density::of(feet.iter().filter_map(|foot| foot.shape));
     for foot in feet {
-        foot.size_density = sizes.ln_at(foot.size);
-        foot.shape_density = foot.shape.map_or(0.0, |shape| shapes.ln_at(shape));
+        foot.size_density = sizes.at(foot.size);
+        foot.shape_density = foot.shape.map_or(0.0, |shape| shapes.at(shape));
     }
 }
 
@@ -257,7 +258,7 @@ impl Density {
         (((value - LOWEST) / CELL).max(0.0) as usize).min(CELLS - 1)
     }
 
-    fn ln_at(&self, value: f64) -> f64 {
-        self.counts[Self::cell(value)].ln()
+    fn at(&self, value: f64) -> f64 {
+        self.counts[Self::cell(value)]
     }
 }

@@ -23,9 +23,12 @@ pub(super) struct Normal {
 }
 
 impl Normal {
+    /// ln of the square root of 2π.
+    pub const LN_ROOT_TAU: f64 = 0.918_938_533_204_672_7;
+
     pub fn ln_density(self, value: f64) -> f64 {
         let off = (value - self.mean) / self.sd;
-        -0.5 * off * off - self.sd.ln() - 0.918_938_533_204_672_7
+        -0.5 * off * off - self.sd.ln() - Self::LN_ROOT_TAU
     }
 }
 

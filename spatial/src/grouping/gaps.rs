@@ -2,6 +2,7 @@
 
 use super::evidence::Member;
 use super::scoring::Model;
+use super::three::Costs;
 
 /// How many prints may be missing where a row is grown print by print on exposed rock.
 pub(super) const MOST_MISSING: u8 = 3;
@@ -47,8 +48,8 @@ impl Model<'_> {
     }
 
     /// What the missing prints cost for one pace to the most that exposed rock allows.
-    pub fn missing_costs(&self, from: Member, to: Member) -> [f64; MOST_MISSING as usize + 1] {
-        let mut costs = [0.0; MOST_MISSING as usize + 1];
+    pub fn missing_costs(&self, from: Member, to: Member) -> Costs {
+        let mut costs = Costs::default();
         for (paces, cost) in (1..).zip(&mut costs) {
             *cost = self.missing_cost(from, to, paces);
         }

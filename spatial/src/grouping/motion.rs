@@ -44,9 +44,15 @@ impl Vector {
         }
     }
 
-    /// Radians clockwise from north.
-    pub fn azimuth_rad(self) -> f64 {
-        self.east.atan2(self.north)
+    /// The unit vector that points so many radians clockwise from north.
+    pub fn of_azimuth(azimuth_rad: f64) -> Self {
+        let (east, north) = azimuth_rad.sin_cos();
+        Self { east, north }
+    }
+
+    /// Radians clockwise from this direction to another, from −π to π.
+    pub fn turn_to_rad(self, other: Self) -> f64 {
+        other.cross(self).atan2(self.dot(other))
     }
 }
 

@@ -9,7 +9,7 @@ use super::evidence::{Evidence, Foot, Member};
 use super::gait::Gait;
 use super::kin::Kin;
 use super::motion::{Expected, Motion, Vector};
-use super::terms::{Tally, Term};
+use super::terms::{Sum, Tally, Term};
 use super::three::Three;
 use std::f64::consts::TAU;
 
@@ -58,7 +58,7 @@ pub(super) enum Stage {
 impl Model<'_> {
     pub fn start(&self, first: Member) -> Walk {
         let mut kin = Kin::default();
-        kin.add(&self.gait, self.evidence.foot(first), true);
+        kin.add(self.evidence.foot(first), true);
         Walk {
             stage: Stage::One,
             kin,
@@ -73,10 +73,11 @@ impl Model<'_> {
     /// A walk over a triple without missing prints.
     pub fn start_three(&self, [first, second, third]: [Member; 3]) -> Walk {
         let mut walk = self.start(first);
-        let mut gain = 0.0;
+        let mut gain = Sum::new();
         self.take_second(&mut walk, second, &mut gain);
-        self.take_third(&mut walk, first, [1, 1], third, &mut gain);
-        walk.score += gain;
+        let three = Three::of(self, [first, second, third]);
+        self.take_third(&mut walk, [first, second, third], &three, [1, 1], &mut gain);
+        walk.score += gain.total();
         walk
     }
 
@@ -163,9 +164,9 @@ impl Model<'_> {
     /// Takes the next print in with the most probable number of paces; gives the paces before it (which only the
     /// third print settles) and to it.
     pub fn take(&self, walk: &mut Walk, member: Member) -> (u8, u8) {
-        let mut gain = 0.0;
+        let mut gain = Sum::new();
         let paces = self.take_into(walk, member, &mut gain);
-        walk.score += gain;
+        walk.score += gain.total();
         paces
     }
 
@@ -177,8 +178,10 @@ impl Model<'_> {
                 (1, 1)
             }
             Stage::Two { first } => {
-                let paces = self.best_three([first, walk.last, member]);
-                self.take_third(walk, first, paces, member, tally);
+                let trio = [first, walk.last, member];
+                let three = Three::of(self, trio);
+                let paces = three.best_paces([self.missing_costs(first, walk.last), self.missing_costs(walk.last, member)]);
+                self.take_third(walk, trio, &three, paces, tally);
                 (paces[0], paces[1])
             }
             Stage::Many(motion) => {
@@ -200,13 +203,13 @@ impl Model<'_> {
     fn take_third(
         &self,
         walk: &mut Walk,
-        first: Member,
+        trio: [Member; 3],
+        three: &Three,
         paces: [u8; 2],
-        member: Member,
         tally: &mut impl Tally,
     ) {
-        let trio = [first, walk.last, member];
-        Three::of(self, trio).tell(&self.gait, paces, tally);
+        let [first, _, member] = trio;
+        three.tell(paces, tally);
         let missing = self.missing_cost(trio[0], trio[1], paces[0]) - self.missing_cost(trio[0], trio[1], 1)
             + self.missing_cost(trio[1], trio[2], paces[1]);
         tally.add(Term::Missing, missing);
@@ -215,8 +218,8 @@ impl Model<'_> {
             // The second print is of the first's foot after all.
             walk.even = true;
             walk.kin = Kin::default();
-            walk.kin.add(&self.gait, self.evidence.foot(first), true);
-            walk.kin.add(&self.gait, self.evidence.foot(trio[1]), true);
+            walk.kin.add(self.evidence.foot(first), true);
+            walk.kin.add(self.evidence.foot(trio[1]), true);
         }
         self.kin_ratio(walk, member, paces[1], tally);
         let evens = [
@@ -226,9 +229,8 @@ impl Model<'_> {
         ];
         let motion = Motion::of_three(trio.map(|member| self.evidence.place(member)), paces);
         self.settle(walk, member, paces[1], Stage::Many(motion), tally);
-        let heading_rad = motion.pace().azimuth_rad();
         for (member, even) in trio.into_iter().zip(evens) {
-            self.add_azimuth(walk, member, heading_rad, even, tally);
+            self.add_azimuth(walk, member, motion.pace(), even, tally);
         }
     }
 
@@ -255,7 +257,7 @@ impl Model<'_> {
         walk.known += 1.0;
         motion.observe(&expected, place);
         self.settle(walk, member, paces, Stage::Many(motion), tally);
-        self.add_azimuth(walk, member, motion.pace().azimuth_rad(), walk.even, tally);
+        self.add_azimuth(walk, member, motion.pace(), walk.even, tally);
     }
 
     fn settle(&self, walk: &mut Walk, member: Member, paces: u8, stage: Stage, tally: &mut impl Tally) {
@@ -266,7 +268,7 @@ impl Model<'_> {
             }
         }
         walk.even ^= paces % 2 == 1;
-        walk.kin.add(&self.gait, self.evidence.foot(member), walk.even);
+        walk.kin.add(self.evidence.foot(member), walk.even);
         walk.last = member;
         walk.stage = stage;
     }
@@ -275,13 +277,13 @@ impl Model<'_> {
         &self,
         walk: &mut Walk,
         member: Member,
-        heading_rad: f64,
+        heading: Vector,
         even: bool,
         tally: &mut impl Tally,
     ) {
-        if let Some(azimuth_rad) = self.evidence.foot(member).azimuth_rad {
-            let ratio = walk.kin.take_azimuth(&self.gait, azimuth_rad, heading_rad, even);
-            tally.add(Term::Azimuth, ratio);
+        if let Some(azimuth) = self.evidence.foot(member).azimuth {
+            let ratio = walk.kin.take_azimuth(&self.gait, azimuth, heading, even);
+            tally.times(Term::Azimuth, ratio);
         }
     }
 
@@ -302,21 +304,6 @@ impl Model<'_> {
         }
     }
 
-    fn best_three(&self, trio: [Member; 3]) -> [u8; 2] {
-        let three = Three::of(self, trio);
-        let costs = [[trio[0], trio[1]], [trio[1], trio[2]]].map(|[from, to]| self.missing_costs(from, to));
-        let mut best = ([1, 1], f64::NEG_INFINITY);
-        for (first, first_cost) in (1..).zip(costs[0]) {
-            for (second, second_cost) in (1..).zip(costs[1]) {
-                let ratio = three.ratio(&self.gait, [first, second]) + first_cost + second_cost;
-                if ratio > best.1 {
-                    best = ([first, second], ratio);
-                }
-            }
-        }
-        best.0
-    }
-
     /// The place of a second print, one pace from the first.
     ///
     /// # Formula
@@ -326,8 +313,9 @@ impl Model<'_> {
         let (one, two) = (self.evidence.foot(first), self.evidence.foot(second));
         let far_m = (two.place - one.place).length().max(1e-3);
         let length = (one.size + two.size) / 2.0;
-        let density = expected.ln_density(far_m.ln() - length) - (TAU * far_m * far_m).ln();
+        let density = expected.ln_density(far_m.ln() - length);
         tally.add(Term::Pace, density);
+        tally.times(Term::Pace, 1.0 / (TAU * far_m * far_m));
         tally.add(Term::Chance, -self.chance(two));
         tally.add(Term::Missing, self.missing_cost(first, second, 1));
     }
