@@ -9,13 +9,15 @@ use super::terms::Sum;
 /// A print that adds this much stands where it should.
 const IN_PLACE: f64 = 1.5;
 
-/// A row that has come to a further print: after how many paces, where it was expected, and what its place adds.
+/// A row that has come to a further print: after how many paces, where it was expected, what its place adds, and what
+/// the prints missing before it cost.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Arrived {
     pub motion: Motion,
     pub paces: u8,
     pub expected: Expected,
-    pub ratio: f64,
+    pub place: f64,
+    pub missing: f64,
 }
 
 /// A further print for a row: after how many paces, and what it adds to the score.
@@ -26,16 +28,22 @@ pub(super) struct Next {
     pub gain: f64,
 }
 
+impl Arrived {
+    fn ratio(&self) -> f64 {
+        self.place + self.missing
+    }
+}
+
 impl Model<'_> {
     /// The next print after a motion that has come so many paces on.
     fn arrive(&self, walk: &Walk, motion: Motion, paces: u8, member: Member) -> Arrived {
         let expected = motion.expected();
-        let ratio = self.place_ratio(walk, &expected, member) + self.missing_cost(walk.last, member, paces);
         Arrived {
             motion,
             paces,
             expected,
-            ratio,
+            place: self.place_ratio(walk, &expected, member),
+            missing: self.missing_cost(walk.last, member, paces),
         }
     }
 
@@ -52,7 +60,7 @@ impl Model<'_> {
                 continue;
             }
             let arrived = self.arrive(walk, motion, paces, member);
-            if best.is_none_or(|best| arrived.ratio > best.ratio) {
+            if best.is_none_or(|best| arrived.ratio() > best.ratio()) {
                 best = Some(arrived);
             }
         }
@@ -65,7 +73,9 @@ impl Model<'_> {
             return Vec::new();
         };
         let (mut found, mut exposed): (Vec<Next>, u8) = (Vec::new(), 0);
-        let unsteadiness = (walk.scale / walk.known).sqrt();
+        let unsteadiness = walk.unsteadiness();
+        // What the user has told can outweigh everything; else an azimuth adds no more than this.
+        let (may_prune, azimuth) = (self.evidence.wishes.is_empty(), self.gait.most_of_azimuth());
         for paces in 1..=MOST_HIDDEN {
             motion.advance();
             let expected = motion.expected();
@@ -77,15 +87,27 @@ impl Model<'_> {
                 if member == walk.last || found.iter().any(|next| next.member == member) {
                     continue;
                 }
+                let place = self.place_ratio(walk, &expected, member);
+                // Most prints near by are told from the row's by their place and kind alone.
+                if may_prune && place + self.kin_ratio(walk, member, paces) + azimuth < least_gain {
+                    continue;
+                }
                 let (mut after, mut gain) = (*walk, Sum::new());
-                let arrived = self.arrive(walk, motion, paces, member);
+                let missing = self.missing_cost(walk.last, member, paces);
+                let arrived = Arrived {
+                    motion,
+                    paces,
+                    expected,
+                    place,
+                    missing,
+                };
                 self.take_further(&mut after, arrived, member, &mut gain);
                 let gain = gain.total();
                 if gain > least_gain {
                     found.push(Next { member, paces, gain });
                 }
             }
-            exposed += u8::from(!self.evidence.ground.is_hidden(expected.place));
+            exposed += u8::from(!self.is_hidden(walk.last, expected.place));
             // A print where it is expected leaves no room for one that was missed.
             if exposed > most_missing || found.iter().any(|next| next.gain > IN_PLACE) {
                 break;

@@ -103,7 +103,7 @@ impl<'a> Evidence<'a> {
         self.foot(member).place
     }
 
-    /// The prints within a radius of a place near a print, the nearest first; in a heap of prints only so many of the nearest.
+    /// The prints within a radius of a place near a print, in any order; in a heap of prints only so many of the nearest.
     pub fn within(
         &self,
         place: Vector,
@@ -111,14 +111,13 @@ impl<'a> Evidence<'a> {
         near: Member,
     ) -> impl Iterator<Item = Member> + use<'_> {
         let at = [place.east + self.origin[0], place.north + self.origin[1]];
-        let found = if self.foot(near).is_heaped {
-            let mut found = self.index.nearest(at, HEAP);
-            found.retain(|(_, distance)| *distance <= radius_m);
-            found
-        } else {
-            self.index.within(at, radius_m)
-        };
-        found.into_iter().map(|(no, _)| self.members[no as usize])
+        let is_heaped = self.foot(near).is_heaped;
+        let nearest = is_heaped.then(|| self.index.nearest(at, HEAP));
+        let nearest = nearest.into_iter().flatten();
+        let nearest = nearest.filter(move |(_, distance)| *distance <= radius_m);
+        let all = (!is_heaped).then(|| self.index.around(at, radius_m));
+        let found = nearest.map(|(no, _)| no).chain(all.into_iter().flatten());
+        found.map(|no| self.members[no as usize])
     }
 }
 

@@ -1,6 +1,7 @@
 //! Missing prints: how many there may be, and what they cost.
 
 use super::evidence::Member;
+use super::motion::Vector;
 use super::scoring::Model;
 use super::three::Costs;
 
@@ -16,6 +17,12 @@ const HIDDEN: f64 = -0.05;
 const NEVER: f64 = -1e6;
 
 impl Model<'_> {
+    /// Whether a print at a place, which a row has come to from another, could not be seen.
+    pub fn is_hidden(&self, from: Member, place: Vector) -> bool {
+        let foot = self.evidence.foot(from);
+        (place - foot.place).length() >= foot.open_m && self.evidence.ground.is_hidden(place)
+    }
+
     /// What the prints cost that are missing between two.
     pub fn missing_cost(&self, from: Member, to: Member, paces: u8) -> f64 {
         if paces <= 1 {

@@ -323,30 +323,49 @@ impl Search<'_> {
                     }
                 }
             }
-            Some(other) => self.with_other(head, tail, other, next.member),
+            Some(other) => self.with_other(head, tail, other, next),
         }
     }
 
     /// Changes of this row and another one that the next print lies in.
-    fn with_other(&mut self, head: &[Member], tail: &[Member], other: usize, member: Member) {
+    fn with_other(&mut self, head: &[Member], tail: &[Member], other: usize, next: &Next) {
         let theirs = self.rows.prints(other);
-        let at = self.rows.at[member as usize] as usize;
+        let at = self.rows.at[next.member as usize] as usize;
         let (mut before, mut behind) = (theirs[..at].to_vec(), theirs[at + 1..].to_vec());
-        let one = [member];
+        let one = [next.member];
         let mine = tail.get(..1).unwrap_or(&[]);
         let after = tail.get(1..).unwrap_or(&[]);
-        self.offer(
-            Some(other),
-            [[head, &one, tail].concat(), [&before[..], &behind].concat()],
-        );
-        self.offer(
-            Some(other),
-            [
-                [head, &one, after].concat(),
-                [&before[..], mine, &behind].concat(),
-            ],
-        );
+        let mut walk = self.walks[head.len() - 1];
+        self.model.take(&mut walk, next.member);
+        let now = |count: usize| self.present(head.len() - 1, count);
+        // What the row itself would gain, as far as the next prints show. Where two rows gain together one of them
+        // gains alone, and that one's own search sees the same change from its side.
+        let hope = |prints: &[Member], count: usize| next.gain + self.onward(&walk, prints) - now(count) > HOPE;
+        let (steals, swaps) = (hope(tail, AHEAD), hope(after, AHEAD + 1));
+        if steals {
+            self.offer(
+                Some(other),
+                [[head, &one, tail].concat(), [&before[..], &behind].concat()],
+            );
+        }
+        if swaps {
+            self.offer(
+                Some(other),
+                [
+                    [head, &one, after].concat(),
+                    [&before[..], mine, &behind].concat(),
+                ],
+            );
+        }
         for _ in 0..2 {
+            let is_seen_by_other = before.len() >= 3 && !tail.is_empty();
+            let hope = next.gain + self.onward(&walk, &behind) - self.present(head.len() - 1, AHEAD + 1);
+            if is_seen_by_other && hope < HOPE {
+                std::mem::swap(&mut before, &mut behind);
+                before.reverse();
+                behind.reverse();
+                continue;
+            }
             let joined = [head, &one, &behind].concat();
             self.offer(Some(other), [joined.clone(), [&before[..], tail].concat()]);
             if !tail.is_empty() && !before.is_empty() {

@@ -78,6 +78,13 @@ impl Default for Kin {
     }
 }
 
+impl Gait {
+    /// The most that an azimuth can add to a score.
+    pub fn most_of_azimuth(&self) -> f64 {
+        ((1.0 - ASTRAY) * TAU.sqrt() / self.azimuth_sd_rad + ASTRAY).ln()
+    }
+}
+
 impl Kin {
     /// The log-likelihood ratio of a further print's attributes, all but its azimuth, against those of any print.
     pub fn ratio(&self, gait: &Gait, evidence: &Evidence, foot: &Foot, even: bool) -> f64 {

@@ -195,7 +195,7 @@ impl Model<'_> {
     fn take_second(&self, walk: &mut Walk, member: Member, tally: &mut impl Tally) {
         let first = walk.last;
         self.pace_ratio(first, member, tally);
-        self.kin_ratio(walk, member, 1, tally);
+        self.tell_kin(walk, member, 1, tally);
         self.settle(walk, member, 1, Stage::Two { first }, tally);
     }
 
@@ -221,7 +221,7 @@ impl Model<'_> {
             walk.kin.add(self.evidence.foot(first), true);
             walk.kin.add(self.evidence.foot(trio[1]), true);
         }
-        self.kin_ratio(walk, member, paces[1], tally);
+        self.tell_kin(walk, member, paces[1], tally);
         let evens = [
             true,
             paces[0].is_multiple_of(2),
@@ -239,17 +239,15 @@ impl Model<'_> {
             mut motion,
             paces,
             expected,
-            ratio,
+            place: ratio,
+            missing,
         } = arrived;
         let place = self.evidence.place(member);
-        let (missing, chance) = (
-            self.missing_cost(walk.last, member, paces),
-            -self.chance(self.evidence.foot(member)),
-        );
-        tally.add(Term::Stride, ratio - missing - chance);
+        let chance = -self.chance(self.evidence.foot(member));
+        tally.add(Term::Stride, ratio - chance);
         tally.add(Term::Missing, missing);
         tally.add(Term::Chance, chance);
-        self.kin_ratio(walk, member, paces, tally);
+        self.tell_kin(walk, member, paces, tally);
         let off_2 = expected
             .distance_2(place)
             .min(FAR_OFF_2 * walk.scale / walk.known);
@@ -287,7 +285,14 @@ impl Model<'_> {
         }
     }
 
-    fn kin_ratio(&self, walk: &Walk, member: Member, paces: u8, tally: &mut impl Tally) {
+    /// What a further print's attributes add, all but its azimuth.
+    pub fn kin_ratio(&self, walk: &Walk, member: Member, paces: u8) -> f64 {
+        let mut sum = Sum::new();
+        self.tell_kin(walk, member, paces, &mut sum);
+        sum.total()
+    }
+
+    fn tell_kin(&self, walk: &Walk, member: Member, paces: u8, tally: &mut impl Tally) {
         let even = walk.even ^ (paces % 2 == 1);
         walk.kin
             .tell(&self.gait, self.evidence, self.evidence.foot(member), even, tally);
