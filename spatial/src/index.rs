@@ -292,6 +292,11 @@ impl SurfaceIndex {
         found.map(|leaf| leaf.data)
     }
 
+    /// All prints, neighbours mostly one after the other.
+    pub(crate) fn by_place(&self) -> impl Iterator<Item = PrintNo> + use<'_> {
+        self.tree.iter().map(|leaf| leaf.data)
+    }
+
     /// All prints in a box (its rim included), by number.
     #[must_use]
     pub fn in_box(&self, lower: [f64; 2], upper: [f64; 2]) -> Vec<PrintNo> {

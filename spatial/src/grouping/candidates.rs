@@ -34,10 +34,11 @@ pub(super) fn triples_left(model: &Model, is_left: &[bool]) -> Vec<Triple> {
 
 fn best(
     model: &Model,
-    middles: Vec<Member>,
+    mut middles: Vec<Member>,
     of: &(dyn Fn(Member) -> bool + Sync),
     paces: f64,
 ) -> Vec<Triple> {
+    middles.sort_unstable_by_key(|member| model.evidence.rank[*member as usize]);
     let mut all: Vec<Triple> = middles
         .into_par_iter()
         .flat_map_iter(|middle| about(model, middle, of, paces))

@@ -20,6 +20,11 @@ impl Search<'_> {
     pub fn joins(&mut self, prints: &[Member]) {
         let shortest = prints.len().saturating_sub(FRAYED).max(3);
         for at in shortest - 1..prints.len() {
+            self.at = prints[at];
+            // Where only the other piece has changed, its own search sees this one.
+            if !self.is_stirred(self.at) {
+                continue;
+            }
             let (head, tail) = prints.split_at(at + 1);
             let walk = self.walks[at];
             for (other, piece, rest) in self.pieces_ahead(&walk) {

@@ -76,6 +76,7 @@ fn apart(model: &Model, rows: &Rows, (one, other): (usize, usize)) -> Option<Cha
     let gain = then - rows.score(one) - rows.score(other);
     (gain > LEAST_GAIN).then(|| Change {
         gone: vec![one, other],
+        seen_at: prints,
         new: new.into(),
         gain,
     })
