@@ -9,6 +9,9 @@ use super::terms::Sum;
 /// A print that adds this much stands where it should.
 const IN_PLACE: f64 = 1.5;
 
+/// So many prints ahead show what a row is worth from here on.
+pub(super) const AHEAD: usize = 4;
+
 /// A row that has come to a further print: after how many paces, where it was expected, what its place adds, and what
 /// the prints missing before it cost.
 #[derive(Debug, Clone, Copy)]
@@ -65,6 +68,15 @@ impl Model<'_> {
             }
         }
         best.unwrap_or_else(|| self.arrive(walk, motion, 1, member))
+    }
+
+    /// What the next few prints would add after a walk.
+    pub fn onward(&self, walk: &Walk, prints: &[Member]) -> f64 {
+        let mut after = *walk;
+        for member in prints.iter().take(AHEAD) {
+            self.take(&mut after, *member);
+        }
+        after.score - walk.score
     }
 
     /// Prints that could come next, and after how many paces; those that add nothing are left out.

@@ -1,6 +1,6 @@
 //! Rows improved under the second-order score: tails swapped, rows merged and split, prints put in, taken out and exchanged.
 
-use super::arriving::Next;
+use super::arriving::{AHEAD, Next};
 use super::doubts::link;
 use super::evidence::Member;
 use super::gaps::MOST_MISSING;
@@ -13,9 +13,8 @@ use std::collections::HashSet;
 const LEAST_GAIN: f64 = 1e-6;
 /// Another next print is thought of when it is at most this much worse than the present one, seen from the prints before.
 const WORTH_A_TRY: f64 = 4.0;
-/// So many prints ahead show whether a change could bring anything, and this is how much hope is enough: rows are
-/// scored in an order of their own, and what is said of the next few prints is not said of all.
-const AHEAD: usize = 4;
+/// This much of a gain over the next few prints is hope enough that a change could bring anything: rows are scored in
+/// an order of their own, and what is said of the next few prints is not said of all.
 pub(super) const HOPE: f64 = -3.0;
 /// How many other next prints are thought of at each print.
 const CHOICES: usize = 4;
@@ -84,7 +83,7 @@ pub(super) fn improve(
     let mut unsettled: Vec<usize> = fresh.iter().flat_map(near).chain(fresh.iter().copied()).collect();
     unsettled.sort_unstable();
     unsettled.dedup();
-    let mut untangled = 0;
+    let (mut untangled, mut looked) = (0, rows.all.len());
     let mut touched: Vec<usize> = Vec::new();
     for _ in 0..effort.sweeps {
         touched.extend(&unsettled);
@@ -94,6 +93,17 @@ pub(super) fn improve(
             .collect();
         changes.sort_by(|a, b| b.gain.total_cmp(&a.gain).then_with(|| a.gone.cmp(&b.gone)));
         unsettled = rows.apply(model, changes);
+        if unsettled.is_empty() && untangled < effort.untangled && looked < rows.all.len() {
+            // What has changed far away in a row counts too, for each print is seen from all before it.
+            unsettled = (looked..rows.all.len())
+                .filter(|place| rows.all[*place].is_some())
+                .collect();
+            for place in &unsettled {
+                rows.stir(&rows.prints(*place).to_vec());
+            }
+            looked = rows.all.len();
+            continue;
+        }
         if unsettled.is_empty() && untangled < effort.untangled {
             untangled += 1;
             touched.retain(|place| rows.all[*place].is_some());
@@ -280,7 +290,7 @@ impl Search<'_> {
                 continue;
             }
             if at < 3
-                || self.onward(&self.walks[at - 1], &prints[at + 1..]) - self.present(at - 1, AHEAD + 1)
+                || self.model.onward(&self.walks[at - 1], &prints[at + 1..]) - self.present(at - 1, AHEAD + 1)
                     > HOPE
             {
                 let mut without = prints.to_vec();
@@ -296,17 +306,8 @@ impl Search<'_> {
     /// Whether the row could be better in two, as far as the next prints show.
     fn splits(&self, prints: &[Member], at: usize) -> bool {
         let start = self.model.start(prints[at]);
-        let anew = start.score + self.onward(&start, &prints[at + 1..]);
+        let anew = start.score + self.model.onward(&start, &prints[at + 1..]);
         at < 3 || anew - self.present(at - 1, AHEAD + 1) > HOPE
-    }
-
-    /// What the next few prints would add after a walk.
-    pub fn onward(&self, walk: &Walk, prints: &[Member]) -> f64 {
-        let mut after = *walk;
-        for member in prints.iter().take(AHEAD) {
-            self.model.take(&mut after, *member);
-        }
-        after.score - walk.score
     }
 
     /// What the next so many prints add now, after the print at a place.
@@ -368,11 +369,11 @@ impl Search<'_> {
             None => {
                 let mut walk = self.walks[at];
                 self.model.take(&mut walk, next.member);
-                if next.gain + self.onward(&walk, tail) - self.present(at, AHEAD) > HOPE {
+                if next.gain + self.model.onward(&walk, tail) - self.present(at, AHEAD) > HOPE {
                     self.offer(None, [[head, &one, tail].concat(), Vec::new()]);
                 }
                 if !tail.is_empty() {
-                    if next.gain + self.onward(&walk, after) - self.present(at, AHEAD + 1) > HOPE {
+                    if next.gain + self.model.onward(&walk, after) - self.present(at, AHEAD + 1) > HOPE {
                         self.offer(None, [[head, &one, after].concat(), Vec::new()]);
                     }
                     if next.gain > 0.0 && self.splits(&[head, tail].concat(), at + 1) {
@@ -397,7 +398,9 @@ impl Search<'_> {
         let now = |count: usize| self.present(head.len() - 1, count);
         // What the row itself would gain, as far as the next prints show. Where two rows gain together one of them
         // gains alone, and that one's own search sees the same change from its side.
-        let hope = |prints: &[Member], count: usize| next.gain + self.onward(&walk, prints) - now(count) > HOPE;
+        let hope = |prints: &[Member], count: usize| {
+            next.gain + self.model.onward(&walk, prints) - now(count) > HOPE
+        };
         let (steals, swaps) = (hope(tail, AHEAD), hope(after, AHEAD + 1));
         if steals {
             self.offer(
@@ -416,7 +419,8 @@ impl Search<'_> {
         }
         for _ in 0..2 {
             let is_seen_by_other = before.len() >= 3 && !tail.is_empty();
-            let hope = next.gain + self.onward(&walk, &behind) - self.present(head.len() - 1, AHEAD + 1);
+            let hope =
+                next.gain + self.model.onward(&walk, &behind) - self.present(head.len() - 1, AHEAD + 1);
             if is_seen_by_other && hope < HOPE {
                 std::mem::swap(&mut before, &mut behind);
                 before.reverse();

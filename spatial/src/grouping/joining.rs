@@ -29,10 +29,10 @@ impl Search<'_> {
             let walk = self.walks[at];
             for (other, piece, rest) in self.pieces_ahead(&walk) {
                 let start = self.model.start(piece[0]);
-                let anew = start.score + self.onward(&start, &piece[1..]);
+                let anew = start.score + self.model.onward(&start, &piece[1..]);
                 let mut first = walk;
                 self.model.take(&mut first, piece[0]);
-                let further = first.score - walk.score + self.onward(&first, &piece[1..]);
+                let further = first.score - walk.score + self.model.onward(&first, &piece[1..]);
                 if further - anew > HOPE {
                     let joined = [head, &piece].concat();
                     self.offer_all(Some(other), vec![joined, rest, tail.to_vec()]);

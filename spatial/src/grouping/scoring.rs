@@ -180,7 +180,10 @@ impl Model<'_> {
             Stage::Two { first } => {
                 let trio = [first, walk.last, member];
                 let three = Three::of(self, trio);
-                let paces = three.best_paces([self.missing_costs(first, walk.last), self.missing_costs(walk.last, member)]);
+                let paces = three.best_paces([
+                    self.missing_costs(first, walk.last),
+                    self.missing_costs(walk.last, member),
+                ]);
                 self.take_third(walk, trio, &three, paces, tally);
                 (paces[0], paces[1])
             }

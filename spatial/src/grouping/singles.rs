@@ -205,10 +205,7 @@ impl<'a> Search<'a> {
                 .filter(|(_, gain)| *gain > 0.0);
             if let Some((member, gain)) = best {
                 odds += gain;
-                kin.add(
-                    self.model.evidence.foot(member),
-                    station.step % 2 == 0,
-                );
+                kin.add(self.model.evidence.foot(member), station.step % 2 == 0);
                 prints.push((station.step, member));
             } else {
                 odds += self.model.gait.missing.max(0.2).ln();
