@@ -51,13 +51,15 @@ fn about(model: &Model, middle: Member, of: &(dyn Fn(Member) -> bool + Sync), pa
     let near = neighbours(model, middle, of, paces);
     let mut found = Vec::new();
     for (place, one) in near.iter().enumerate() {
+        let mut two = model.start(*one);
+        model.take(&mut two, middle);
         for other in &near[place + 1..] {
             let prints = [*one, middle, *other];
             if could_be_paces(model, prints, paces) {
                 let score = if paces > 1.0 {
                     model.score(&prints)
                 } else {
-                    model.start_three(prints).score
+                    model.score_third(*one, &two, *other)
                 };
                 if score > model.gait.ends - 1.0 {
                     found.push(Triple { prints, score });

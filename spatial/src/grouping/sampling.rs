@@ -18,8 +18,9 @@ const TEMPER: f64 = 1.5;
 /// free prints, their great number would draw the walk away from rows.
 const PAIR: f64 = -3.0;
 
-/// A component with more links than this is walked in several parts, side by side.
-const LARGE: usize = 500;
+/// A component with more links than this is walked in several parts, side by side; smaller ones go side by side with
+/// each other, and a part that goes by itself has to find the scores of changes anew.
+const LARGE: usize = 20_000;
 /// How many restarts one such part has.
 const RESTARTS: usize = 2;
 

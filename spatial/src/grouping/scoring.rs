@@ -70,15 +70,12 @@ impl Model<'_> {
         }
     }
 
-    /// A walk over a triple without missing prints.
-    pub fn start_three(&self, [first, second, third]: [Member; 3]) -> Walk {
-        let mut walk = self.start(first);
-        let mut gain = Sum::new();
-        self.take_second(&mut walk, second, &mut gain);
-        let three = Three::of(self, [first, second, third]);
-        self.take_third(&mut walk, [first, second, third], &three, [1, 1], &mut gain);
-        walk.score += gain.total();
-        walk
+    /// What a third print makes of a walk over two, no print missing.
+    pub fn score_third(&self, first: Member, two: &Walk, third: Member) -> f64 {
+        let trio = [first, two.last, third];
+        let (mut walk, mut gain) = (*two, Sum::new());
+        self.take_third(&mut walk, trio, &Three::of(self, trio), [1, 1], &mut gain);
+        two.score + gain.total()
     }
 
     /// The score of these prints as a row, in the order that does not depend on how they came.

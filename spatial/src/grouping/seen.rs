@@ -29,10 +29,7 @@ impl Sample {
         let count = self.count + weight;
         let mean = (self.sum + weight * belief.mean) / count;
         let mean_2 = (self.sum_2 + weight * (belief.mean * belief.mean + belief.sd * belief.sd)) / count;
-        Normal {
-            mean,
-            sd: (mean_2 - mean * mean).max(1e-6).sqrt(),
-        }
+        Normal::new(mean, (mean_2 - mean * mean).max(1e-6).sqrt())
     }
 }
 

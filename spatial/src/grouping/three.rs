@@ -1,7 +1,7 @@
 //! Three prints as their places show them: the pace, its repeat, and the turn between them.
 
 use super::evidence::Member;
-use super::gait::Normal;
+use super::gait::{HeavyTailed, Normal};
 use super::gaps::MOST_MISSING;
 use super::scoring::Model;
 use super::terms::{Tally, Term};
@@ -17,30 +17,28 @@ pub(super) struct Three {
     far: [f64; 2],
     length: f64,
     pace: Normal,
-    /// ln of the pace's standard deviation.
-    pace_ln_sd: f64,
-    /// How much one pace differs from the next, where none is missing and where any is.
-    change: [Heavy; 2],
+    /// How much one pace differs from the next, where no print is missing and where any is.
+    change: [HeavyTailed; 2],
     /// ln density of the turn, where a foot repeats at both steps and where not.
     turn: [f64; 2],
 }
 
+/// Two paces on, a foot stands in line again, and the zigzag does not show: standard deviation of the turn, radians.
+const IN_LINE_SD_RAD: f64 = 0.25;
+
 impl Three {
     pub fn of(model: &Model, [first, second, third]: [Member; 3]) -> Self {
+        let gait = &model.gait;
         let feet = [first, second, third].map(|member| model.evidence.foot(member));
         let (one, two) = (feet[1].place - feet[0].place, feet[2].place - feet[1].place);
         let turn = one.cross(two).atan2(one.dot(two));
-        // Two paces on, a foot stands in line again, and the zigzag does not show.
-        let turns = [0.25, model.gait.zigzag_sd_rad].map(|sd| Normal { mean: 0.0, sd }.ln_density(turn));
-        let change_sd = model.gait.pace_change_sd;
-        let pace = model.gait.pace_of(model.evidence, first);
+        let in_line = Normal::new(0.0, IN_LINE_SD_RAD);
         Self {
             far: [one, two].map(|step| step.length().max(1e-3).ln()),
             length: (feet[0].size + feet[1].size) / 2.0,
-            pace,
-            pace_ln_sd: pace.sd.ln(),
-            change: [Heavy::of(change_sd), Heavy::of(change_sd * 1.4)],
-            turn: turns,
+            pace: gait.pace_of(model.evidence, first),
+            change: [gait.pace_change, gait.pace_change_gapped],
+            turn: [in_line.ln_density(turn), gait.zigzag.ln_density(turn)],
         }
     }
 
@@ -74,8 +72,8 @@ impl Three {
 
     /// ln density of the first step as so many paces.
     fn pace(&self, paces: u8) -> f64 {
-        let off = (self.far[0] - LN[usize::from(paces)] - self.length - self.pace.mean) / self.pace.sd;
-        -0.5 * off * off - self.pace_ln_sd - Normal::LN_ROOT_TAU
+        self.pace
+            .ln_density(self.far[0] - LN[usize::from(paces)] - self.length)
     }
 
     /// ln density of the change from the first pace to the second.
@@ -85,8 +83,8 @@ impl Three {
             .ln_density(self.far[1] - m - self.far[0] + n)
     }
 
-    fn change_of(&self, paces: [u8; 2]) -> &Heavy {
-        &self.change[usize::from(paces != [1, 1])]
+    fn change_of(&self, paces: [u8; 2]) -> HeavyTailed {
+        self.change[usize::from(paces != [1, 1])]
     }
 
     fn turn(&self, paces: [u8; 2]) -> f64 {
@@ -96,25 +94,3 @@ impl Three {
 
 /// ln of small whole numbers.
 const LN: [f64; 5] = [0.0, 0.0, LN_2, 1.098_612_288_668_11, 2.0 * LN_2];
-
-/// Student's t with four degrees of freedom about zero.
-#[derive(Debug, Clone, Copy)]
-struct Heavy {
-    sd: f64,
-    /// ln of the density at zero.
-    peak: f64,
-}
-
-impl Heavy {
-    fn of(sd: f64) -> Self {
-        // Gamma(5/2) / (Gamma(2) sqrt(4 pi)) = 3/8.
-        Self {
-            sd,
-            peak: (0.375 / sd).ln(),
-        }
-    }
-
-    fn ln_density(&self, value: f64) -> f64 {
-        self.peak - 2.5 * (value * value / (4.0 * self.sd * self.sd)).ln_1p()
-    }
-}
