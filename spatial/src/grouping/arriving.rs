@@ -3,7 +3,7 @@
 use super::evidence::Member;
 use super::gaps::MOST_HIDDEN;
 use super::motion::{Expected, Motion};
-use super::scoring::{Model, Stage, Walk};
+use super::scoring::{Fit, Model, Stage, Walk};
 use super::terms::Sum;
 
 /// A print that adds this much stands where it should.
@@ -12,14 +12,13 @@ const IN_PLACE: f64 = 1.5;
 /// So many prints ahead show what a row is worth from here on.
 pub(super) const AHEAD: usize = 4;
 
-/// A row that has come to a further print: after how many paces, where it was expected, what its place adds, and what
-/// the prints missing before it cost.
+/// A row that has come to a further print: after how many paces, where it was expected, how that fits, and what the
+/// prints missing before it cost.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Arrived {
-    pub motion: Motion,
     pub paces: u8,
     pub expected: Expected,
-    pub place: f64,
+    pub fit: Fit,
     pub missing: f64,
 }
 
@@ -31,43 +30,38 @@ pub(super) struct Next {
     pub gain: f64,
 }
 
-impl Arrived {
-    fn ratio(&self) -> f64 {
-        self.place + self.missing
-    }
-}
-
 impl Model<'_> {
     /// The next print after a motion that has come so many paces on.
-    fn arrive(&self, walk: &Walk, motion: Motion, paces: u8, member: Member) -> Arrived {
+    fn arrive(&self, walk: &Walk, motion: &Motion, paces: u8, member: Member) -> Arrived {
         let expected = motion.expected();
         Arrived {
-            motion,
             paces,
             expected,
-            place: self.place_ratio(walk, &expected, member),
+            fit: self.fit(walk, &expected, member),
             missing: self.missing_cost(walk.last, member, paces),
         }
     }
 
-    pub fn best_paces(&self, walk: &Walk, mut motion: Motion, member: Member) -> Arrived {
+    pub fn best_paces(&self, walk: &Walk, motion: &Motion, member: Member) -> Arrived {
+        let mut motion = *motion;
         let far =
             (self.evidence.place(member) - self.evidence.place(walk.last)).length() / motion.pace().length();
         let likely = far.round().clamp(1.0, f64::from(MOST_HIDDEN)) as u8;
         // Near a whole number of paces no other number is thought of.
         let either = u8::from((far - f64::from(likely)).abs() > 0.3);
-        let mut best: Option<Arrived> = None;
-        for paces in 1..=likely.saturating_add(either) {
+        let fewest = likely.saturating_sub(either).max(1);
+        for _ in 0..fewest {
             motion.advance();
-            if paces + either < likely {
-                continue;
-            }
-            let arrived = self.arrive(walk, motion, paces, member);
-            if best.is_none_or(|best| arrived.ratio() > best.ratio()) {
-                best = Some(arrived);
+        }
+        let mut best = self.arrive(walk, &motion, fewest, member);
+        for paces in fewest + 1..=likely + either {
+            motion.advance();
+            let arrived = self.arrive(walk, &motion, paces, member);
+            if arrived.fit.ratio() + arrived.missing > best.fit.ratio() + best.missing {
+                best = arrived;
             }
         }
-        best.unwrap_or_else(|| self.arrive(walk, motion, 1, member))
+        best
     }
 
     /// What the next few prints would add after a walk.
@@ -99,21 +93,20 @@ impl Model<'_> {
                 if member == walk.last || found.iter().any(|next| next.member == member) {
                     continue;
                 }
-                let place = self.place_ratio(walk, &expected, member);
+                let fit = self.fit(walk, &expected, member);
                 // Most prints near by are told from the row's by their place and kind alone.
-                if may_prune && place + self.kin_ratio(walk, member, paces) + azimuth < least_gain {
+                if may_prune && self.fit_and_kin(walk, fit, paces, member) + azimuth < least_gain {
                     continue;
                 }
                 let (mut after, mut gain) = (*walk, Sum::new());
                 let missing = self.missing_cost(walk.last, member, paces);
                 let arrived = Arrived {
-                    motion,
                     paces,
                     expected,
-                    place,
+                    fit,
                     missing,
                 };
-                self.take_further(&mut after, arrived, member, &mut gain);
+                self.take_further(&mut after, motion, &arrived, member, &mut gain);
                 let gain = gain.total();
                 if gain > least_gain {
                     found.push(Next { member, paces, gain });

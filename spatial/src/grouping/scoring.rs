@@ -47,6 +47,24 @@ pub(super) struct Walk {
     pub last: Member,
 }
 
+/// How a print's place fits what is expected.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Fit {
+    /// The density where it is expected most, and ln of the part of it where the print lies.
+    pub peak: f64,
+    pub shape: f64,
+    /// ln of the density of prints of no row.
+    pub chance: f64,
+    /// The squared distance, in units of the unsteadiness and of the pace.
+    pub off_2: f64,
+}
+
+impl Fit {
+    pub fn ratio(&self) -> f64 {
+        self.peak.ln() + self.shape - self.chance
+    }
+}
+
 /// How far a walk has come.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Stage {
@@ -105,10 +123,26 @@ impl Model<'_> {
 
     /// The score alone, as of [`Model::row`]; what is no row has none.
     pub fn score(&self, prints: &[Member]) -> f64 {
-        if !self.is_row(prints) {
+        let Some((first, last)) = prints.first().zip(prints.last()).filter(|_| self.is_row(prints)) else {
             return 0.0;
+        };
+        if !self.evidence.wishes.is_empty() {
+            return self.row(prints.to_vec()).score;
         }
-        self.row(prints.to_vec()).score
+        let walk = if self.is_backward(prints) {
+            self.walk_over(*last, prints.iter().rev().skip(1))
+        } else {
+            self.walk_over(*first, prints.iter().skip(1))
+        };
+        walk.score
+    }
+
+    fn walk_over<'a>(&self, first: Member, rest: impl Iterator<Item = &'a Member>) -> Walk {
+        let mut walk = self.start(first);
+        for member in rest {
+            self.take(&mut walk, *member);
+        }
+        walk
     }
 
     /// Walks along all prints in the order given, and notes what is missing between them.
@@ -184,9 +218,12 @@ impl Model<'_> {
                 self.take_third(walk, trio, &three, paces, tally);
                 (paces[0], paces[1])
             }
-            Stage::Many(motion) => {
-                let arrived = self.best_paces(walk, motion, member);
-                self.take_further(walk, arrived, member, tally);
+            Stage::Many(mut motion) => {
+                let arrived = self.best_paces(walk, &motion, member);
+                for _ in 0..arrived.paces {
+                    motion.advance();
+                }
+                self.take_further(walk, motion, &arrived, member, tally);
                 (1, arrived.paces)
             }
         }
@@ -234,27 +271,30 @@ impl Model<'_> {
         }
     }
 
-    pub fn take_further(&self, walk: &mut Walk, arrived: Arrived, member: Member, tally: &mut impl Tally) {
+    /// Takes a further print in, where a motion has come to it.
+    pub fn take_further(
+        &self,
+        walk: &mut Walk,
+        mut motion: Motion,
+        arrived: &Arrived,
+        member: Member,
+        tally: &mut impl Tally,
+    ) {
         let Arrived {
-            mut motion,
             paces,
             expected,
-            place: ratio,
+            fit,
             missing,
         } = arrived;
-        let place = self.evidence.place(member);
-        let chance = -self.chance(self.evidence.foot(member));
-        tally.add(Term::Stride, ratio - chance);
-        tally.add(Term::Missing, missing);
-        tally.add(Term::Chance, chance);
-        self.tell_kin(walk, member, paces, tally);
-        let off_2 = expected
-            .distance_2(place)
-            .min(FAR_OFF_2 * walk.scale / walk.known);
-        walk.scale += off_2 / 2.0;
+        tally.add(Term::Stride, fit.shape);
+        tally.times(Term::Stride, fit.peak);
+        tally.add(Term::Missing, *missing);
+        tally.add(Term::Chance, -fit.chance);
+        self.tell_kin(walk, member, *paces, tally);
+        walk.scale += fit.off_2.min(FAR_OFF_2 * walk.scale / walk.known) / 2.0;
         walk.known += 1.0;
-        motion.observe(&expected, place);
-        self.settle(walk, member, paces, Stage::Many(motion), tally);
+        motion.observe(expected, self.evidence.place(member));
+        self.settle(walk, member, *paces, Stage::Many(motion), tally);
         self.add_azimuth(walk, member, motion.pace(), walk.even, tally);
     }
 
@@ -285,9 +325,11 @@ impl Model<'_> {
         }
     }
 
-    /// What a further print's attributes add, all but its azimuth.
-    pub fn kin_ratio(&self, walk: &Walk, member: Member, paces: u8) -> f64 {
+    /// What a further print's place and its attributes add, all but its azimuth.
+    pub fn fit_and_kin(&self, walk: &Walk, fit: Fit, paces: u8, member: Member) -> f64 {
         let mut sum = Sum::new();
+        sum.add(Term::Stride, fit.shape - fit.chance);
+        sum.times(Term::Stride, fit.peak);
         self.tell_kin(walk, member, paces, &mut sum);
         sum.total()
     }
@@ -330,14 +372,19 @@ impl Model<'_> {
     /// # Formula
     /// Student's t in two dimensions: (1 + q/ν)^(−(ν+2)/2) / (2π s² √(A C)), with ν twice the shape of what is known
     /// of the unsteadiness, s its scale in metres, A and C the variances along and across, q the squared distance.
-    pub fn place_ratio(&self, walk: &Walk, expected: &Expected, member: Member) -> f64 {
+    pub fn fit(&self, walk: &Walk, expected: &Expected, member: Member) -> Fit {
         let foot = self.evidence.foot(member);
         let scale_2 = walk.scale / walk.known;
         let freedom = 2.0 * walk.known;
-        let off_2 = expected.distance_2(foot.place) / scale_2;
+        let off_2 = expected.distance_2(foot.place);
         let area =
             TAU * scale_2 * expected.pace_m * expected.pace_m * (expected.along * expected.across).sqrt();
-        -area.ln() - (freedom + 2.0) / 2.0 * (off_2 / freedom).ln_1p() - self.chance(foot)
+        Fit {
+            peak: 1.0 / area,
+            shape: -(freedom + 2.0) / 2.0 * (off_2 / (scale_2 * freedom)).ln_1p(),
+            chance: self.chance(foot),
+            off_2,
+        }
     }
 
     /// ln of the density of prints of no row, less the probability that a print that was made is there.
