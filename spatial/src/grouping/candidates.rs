@@ -5,7 +5,7 @@ use super::scoring::Model;
 use rayon::prelude::*;
 
 /// How many neighbours of a print are thought of, the most probable first.
-const NEIGHBOURS: usize = 24;
+const NEIGHBOURS: usize = 16;
 /// How many triples about one print are kept.
 const TRIPLES: usize = 8;
 

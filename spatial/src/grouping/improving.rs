@@ -71,9 +71,7 @@ pub(super) fn improve(
         .filter(|place| !is_settled(&rows[*place]))
         .collect();
     let mut rows = Rows::new(model.evidence.feet.len(), rows);
-    for place in &fresh {
-        rows.stir(&rows.prints(*place).to_vec());
-    }
+    rows.stir_whole(&fresh);
     let near = |place: &usize| {
         rows.prints(*place)
             .iter()
@@ -98,9 +96,7 @@ pub(super) fn improve(
             unsettled = (looked..rows.all.len())
                 .filter(|place| rows.all[*place].is_some())
                 .collect();
-            for place in &unsettled {
-                rows.stir(&rows.prints(*place).to_vec());
-            }
+            rows.stir_whole(&unsettled);
             looked = rows.all.len();
             continue;
         }
@@ -192,6 +188,14 @@ impl Rows {
                 for near in &row.prints[beside] {
                     self.is_stirred[*near as usize] = true;
                 }
+            }
+        }
+    }
+
+    fn stir_whole(&mut self, places: &[usize]) {
+        for row in places.iter().filter_map(|place| self.all[*place].as_ref()) {
+            for member in &row.prints {
+                self.is_stirred[*member as usize] = true;
             }
         }
     }

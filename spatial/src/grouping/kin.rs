@@ -44,21 +44,14 @@ impl Mean {
         self.sum += value;
     }
 
-    /// The density of a further value, when single values vary by `sd`.
-    fn density(self, sd: f64, value: f64) -> f64 {
-        normal(value - self.sum / self.count, sd * sd * (1.0 + 1.0 / self.count))
+    /// The density of a further value, when single values vary by `sd` and the mean is about zero, give or take the
+    /// spread that such a `weight` stands for: none for a mean of which nothing is known.
+    fn density(self, sd: f64, weight: f64, value: f64) -> f64 {
+        let per_weight = 1.0 / (self.count + weight);
+        let per_variance = 1.0 / (sd * sd * (1.0 + per_weight));
+        let off = value - self.sum * per_weight;
+        (-0.5 * off * off * per_variance).exp() * (per_variance * (1.0 / TAU)).sqrt()
     }
-
-    /// The same where the mean itself is about zero, give or take `spread`.
-    fn density_about_zero(self, sd: f64, spread: f64, value: f64) -> f64 {
-        let weight = self.count + (sd / spread).powi(2);
-        normal(value - self.sum / weight, sd * sd * (1.0 + 1.0 / weight))
-    }
-}
-
-/// The normal density.
-fn normal(off: f64, variance: f64) -> f64 {
-    (-0.5 * off * off / variance).exp() / (TAU * variance).sqrt()
 }
 
 impl Default for Kin {
@@ -161,10 +154,10 @@ impl Kin {
         let turn = heading.turn_to_rad(azimuth);
         // The turn of a foot from the way that is walked, forward and backward, with its sign changed at every other step.
         let rotations = [turn, turn - PI.copysign(turn)].map(|turn| if even { turn } else { -turn });
+        let weight = (gait.azimuth_sd_rad / ROTATION_SD_RAD).powi(2);
         let [forward, backward] = [0, 1].map(|way| {
             // Unfolded: at these spreads nothing of the density is left a half circle away.
-            let density =
-                self.rotations[way].density_about_zero(gait.azimuth_sd_rad, ROTATION_SD_RAD, rotations[way]);
+            let density = self.rotations[way].density(gait.azimuth_sd_rad, weight, rotations[way]);
             (1.0 - ASTRAY) * density + ASTRAY / TAU
         });
         let ratio = TAU * (self.forward * forward + backward) / (self.forward + 1.0);
@@ -194,7 +187,7 @@ fn measure(so_far: Mean, sd: f64, value: f64, common: f64) -> f64 {
     if so_far.count == 0.0 {
         return 1.0;
     }
-    (1.0 - ASTRAY) * so_far.density(sd, value) / common + ASTRAY
+    (1.0 - ASTRAY) * so_far.density(sd, 0.0, value) / common + ASTRAY
 }
 
 /// The probability of one of two things, when so many records more speak for it than for the other and this part of records is wrong.
