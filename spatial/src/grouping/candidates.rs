@@ -5,7 +5,7 @@ use super::scoring::Model;
 use rayon::prelude::*;
 
 /// How many neighbours of a print are thought of, the most probable first.
-const NEIGHBOURS: usize = 24;
+const NEIGHBOURS: usize = 16;
 /// How many triples about one print are kept.
 const TRIPLES: usize = 8;
 
@@ -34,10 +34,11 @@ pub(super) fn triples_left(model: &Model, is_left: &[bool]) -> Vec<Triple> {
 
 fn best(
     model: &Model,
-    middles: Vec<Member>,
+    mut middles: Vec<Member>,
     of: &(dyn Fn(Member) -> bool + Sync),
     paces: f64,
 ) -> Vec<Triple> {
+    middles.sort_unstable_by_key(|member| model.evidence.rank[*member as usize]);
     let mut all: Vec<Triple> = middles
         .into_par_iter()
         .flat_map_iter(|middle| about(model, middle, of, paces))
@@ -50,13 +51,15 @@ fn about(model: &Model, middle: Member, of: &(dyn Fn(Member) -> bool + Sync), pa
     let near = neighbours(model, middle, of, paces);
     let mut found = Vec::new();
     for (place, one) in near.iter().enumerate() {
+        let mut two = model.start(*one);
+        model.take(&mut two, middle);
         for other in &near[place + 1..] {
             let prints = [*one, middle, *other];
             if could_be_paces(model, prints, paces) {
                 let score = if paces > 1.0 {
                     model.score(&prints)
                 } else {
-                    model.start_three(prints).score
+                    model.score_third(*one, &two, *other)
                 };
                 if score > model.gait.ends - 1.0 {
                     found.push(Triple { prints, score });

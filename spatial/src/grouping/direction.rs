@@ -15,7 +15,7 @@ pub(super) fn forward_odds(model: &Model, joined: &Joined) -> f64 {
     let Some(walk) = model.walk(&joined.midline.prints, &mut Vec::new()) else {
         return 0.0;
     };
-    let mut odds = walk.kin().forward() + by_sides(model, joined, walk.kin().even_left());
+    let mut odds = walk.kin().forward() + by_sides(model, joined, walk.kin().even_left(&model.gait));
     if !joined.fore.is_empty() {
         let fore: Vec<Member> = joined.fore.iter().map(|(_, member)| *member).collect();
         odds += model

@@ -1,9 +1,10 @@
 //! Where rows could be otherwise: the links that the sampling tries.
 
+use super::arriving::AHEAD;
 use super::evidence::Member;
 use super::gaps::MOST_MISSING;
 use super::improving::Rows;
-use super::scoring::Model;
+use super::scoring::{Model, Walk};
 use rayon::prelude::*;
 use std::collections::BTreeSet;
 
@@ -39,16 +40,25 @@ pub(super) fn of_rows(model: &Model, rows: &Rows) -> Vec<Doubts> {
 fn of_row(model: &Model, rows: &Rows, place: usize) -> Doubts {
     let mut doubts = Doubts::default();
     let mut prints = rows.prints(place).to_vec();
-    let score = model.score(&prints);
+    let score = rows.score(place);
+    // What each part is worth is read off the walks along the row from either end.
+    let worth = |walks: &[Walk], prints: &[Member]| match walks.len() {
+        _ if !model.is_row(prints) => 0.0,
+        count => walks[count - 1].score.max(0.0),
+    };
+    let onward = model.walks(&prints);
+    prints.reverse();
+    let backward = model.walks(&prints);
+    prints.reverse();
     for at in 1..prints.len() {
         let (head, tail) = prints.split_at(at);
-        let holds = score - model.score(head).max(0.0) - model.score(tail).max(0.0);
+        let holds = score - worth(&onward[..at], head) - worth(&backward[..prints.len() - at], tail);
         doubts.holds.push(holds);
         if holds < MARGIN {
             doubts.tried.insert(link(prints[at - 1], prints[at]));
         }
     }
-    skips(model, &prints, score, &mut doubts);
+    skips(model, &prints, &onward, score, &mut doubts);
     others(model, &prints, &mut doubts);
     prints.reverse();
     others(model, &prints, &mut doubts);
@@ -56,8 +66,13 @@ fn of_row(model: &Model, rows: &Rows, place: usize) -> Doubts {
 }
 
 /// Prints that could as well be passed over.
-fn skips(model: &Model, prints: &[Member], score: f64, doubts: &mut Doubts) {
+fn skips(model: &Model, prints: &[Member], walks: &[Walk], score: f64, doubts: &mut Doubts) {
     for at in 1..prints.len() - 1 {
+        // Where the next few prints without this one are much the worse, the whole row is not scored without it.
+        let present = walks[(at + AHEAD).min(walks.len() - 1)].score - walks[at - 1].score;
+        if at >= 3 && present - model.onward(&walks[at - 1], &prints[at + 1..]) > 2.0 * MARGIN {
+            continue;
+        }
         let mut without = prints.to_vec();
         without.remove(at);
         if score - model.score(&without) < MARGIN {

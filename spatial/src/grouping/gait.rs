@@ -12,6 +12,8 @@ const BACKGROUND: f64 = 0.3;
 /// Damage lies in patches, so that many in a row are missing more often than each by itself would be.
 const PATCHES: f64 = 0.03;
 const TAKEN: f64 = 0.7;
+/// Two paces with prints missing between them differ by this much more than two that follow each other.
+const GAPPED: f64 = 1.4;
 /// From no print missing to the most that are thought of.
 const RUN: usize = MOST_HIDDEN as usize + 1;
 
@@ -20,12 +22,40 @@ const RUN: usize = MOST_HIDDEN as usize + 1;
 pub(super) struct Normal {
     pub mean: f64,
     pub sd: f64,
+    /// ln of the density at the mean.
+    peak: f64,
 }
 
 impl Normal {
+    pub fn new(mean: f64, sd: f64) -> Self {
+        // ln of the square root of 2π.
+        let peak = -sd.ln() - 0.918_938_533_204_672_7;
+        Self { mean, sd, peak }
+    }
+
     pub fn ln_density(self, value: f64) -> f64 {
         let off = (value - self.mean) / self.sd;
-        -0.5 * off * off - self.sd.ln() - 0.918_938_533_204_672_7
+        self.peak - 0.5 * off * off
+    }
+}
+
+/// Student's t with four degrees of freedom about zero.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct HeavyTailed {
+    pub sd: f64,
+    /// ln of the density at zero.
+    pub peak: f64,
+}
+
+impl HeavyTailed {
+    fn new(sd: f64) -> Self {
+        // Gamma(5/2) / (Gamma(2) sqrt(4 pi)) = 3/8.
+        let peak = (0.375 / sd).ln();
+        Self { sd, peak }
+    }
+
+    pub fn ln_density(self, value: f64) -> f64 {
+        self.peak - 2.5 * (value * value / (4.0 * self.sd * self.sd)).ln_1p()
     }
 }
 
@@ -36,10 +66,12 @@ pub(super) struct Gait {
     pub pace: Normal,
     /// The same for each morphotype's pes and manus, where enough rows were found.
     pub pace_of: Vec<[Option<Normal>; 2]>,
-    /// Standard deviation of the ln of one pace over the pace before.
-    pub pace_change_sd: f64,
-    /// Standard deviation of the turn from one pace to the next, radians: 0 where prints stand in one line.
-    pub zigzag_sd_rad: f64,
+    /// ln of one pace over the pace before.
+    pub pace_change: HeavyTailed,
+    /// The same where any print is missing.
+    pub pace_change_gapped: HeavyTailed,
+    /// The turn from one pace to the next, radians: 0 where prints stand in one line.
+    pub zigzag: Normal,
     /// Typical unsteadiness of a row, as a part of its pace.
     pub unsteadiness: f64,
     /// Standard deviation of ln length and of ln (width / length) within a row.
@@ -66,13 +98,11 @@ impl Gait {
     /// 5 to 15 % within a trackway.
     pub fn broad() -> Self {
         Self {
-            pace: Normal {
-                mean: 3.8f64.ln(),
-                sd: 0.5,
-            },
+            pace: Normal::new(3.8f64.ln(), 0.5),
             pace_of: Vec::new(),
-            pace_change_sd: 0.18,
-            zigzag_sd_rad: 0.7,
+            pace_change: HeavyTailed::new(0.18),
+            pace_change_gapped: HeavyTailed::new(0.18 * GAPPED),
+            zigzag: Normal::new(0.0, 0.7),
             unsteadiness: 0.07,
             size_sd: 0.08,
             shape_sd: 0.1,
@@ -116,11 +146,9 @@ impl Gait {
     /// experience of some rows more, so that a surface with few trackways is not taken for a rule.
     pub fn learnt(&self, model: &Model, rows: &[Row]) -> Self {
         let seen = Seen::of(model, rows);
-        let about_zero = |sample: Sample, sd: f64| sample.drawn_to(Normal { mean: 0.0, sd }, 60.0).sd;
-        let unsteadiness = Normal {
-            mean: self.unsteadiness.ln(),
-            sd: 0.3,
-        };
+        let about_zero = |sample: Sample, sd: f64| sample.drawn_to(Normal::new(0.0, sd), 60.0).sd;
+        let unsteadiness = Normal::new(self.unsteadiness.ln(), 0.3);
+        let pace_change_sd = about_zero(seen.pace_changes, self.pace_change.sd);
         let pace = seen.paces.drawn_to(self.pace, 10.0);
         let of_kind = |paces: &Sample| (paces.count >= 3.0).then(|| paces.drawn_to(pace, 3.0));
         let missing = (seen.missing + 50.0 * self.missing) / (seen.prints + seen.missing + 50.0);
@@ -131,8 +159,9 @@ impl Gait {
                 .iter()
                 .map(|limbs| limbs.each_ref().map(of_kind))
                 .collect(),
-            pace_change_sd: about_zero(seen.pace_changes, self.pace_change_sd),
-            zigzag_sd_rad: about_zero(seen.turns, self.zigzag_sd_rad),
+            pace_change: HeavyTailed::new(pace_change_sd),
+            pace_change_gapped: HeavyTailed::new(pace_change_sd * GAPPED),
+            zigzag: Normal::new(0.0, about_zero(seen.turns, self.zigzag.sd)),
             unsteadiness: seen.unsteadiness.drawn_to(unsteadiness, 10.0).mean.exp(),
             size_sd: about_zero(seen.sizes, self.size_sd),
             shape_sd: about_zero(seen.shapes, self.shape_sd),

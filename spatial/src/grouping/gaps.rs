@@ -1,7 +1,9 @@
 //! Missing prints: how many there may be, and what they cost.
 
 use super::evidence::Member;
+use super::motion::Vector;
 use super::scoring::Model;
+use super::three::Costs;
 
 /// How many prints may be missing where a row is grown print by print on exposed rock.
 pub(super) const MOST_MISSING: u8 = 3;
@@ -15,6 +17,12 @@ const HIDDEN: f64 = -0.05;
 const NEVER: f64 = -1e6;
 
 impl Model<'_> {
+    /// Whether a print at a place, which a row has come to from another, could not be seen.
+    pub fn is_hidden(&self, from: Member, place: Vector) -> bool {
+        let foot = self.evidence.foot(from);
+        (place - foot.place).length() >= foot.open_m && self.evidence.ground.is_hidden(place)
+    }
+
     /// What the prints cost that are missing between two.
     pub fn missing_cost(&self, from: Member, to: Member, paces: u8) -> f64 {
         if paces <= 1 {
@@ -47,8 +55,8 @@ impl Model<'_> {
     }
 
     /// What the missing prints cost for one pace to the most that exposed rock allows.
-    pub fn missing_costs(&self, from: Member, to: Member) -> [f64; MOST_MISSING as usize + 1] {
-        let mut costs = [0.0; MOST_MISSING as usize + 1];
+    pub fn missing_costs(&self, from: Member, to: Member) -> Costs {
+        let mut costs = Costs::default();
         for (paces, cost) in (1..).zip(&mut costs) {
             *cost = self.missing_cost(from, to, paces);
         }

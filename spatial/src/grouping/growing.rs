@@ -23,7 +23,7 @@ pub(super) fn grow(model: &Model, triples: &[Triple]) -> Vec<Row> {
     let mut settled = vec![false; model.evidence.feet.len()];
     // Batches do not depend on the number of cores, so neither does what is passed over.
     for batch in triples.chunks((triples.len() / 24).max(64)) {
-        let fresh: Vec<&Triple> = batch
+        let mut fresh: Vec<&Triple> = batch
             .iter()
             .filter(|triple| !covered.contains(&key(triple.prints)))
             .filter(|triple| {
@@ -35,6 +35,7 @@ pub(super) fn grow(model: &Model, triples: &[Triple]) -> Vec<Row> {
                     < 2
             })
             .collect();
+        fresh.sort_by_key(|triple| model.evidence.rank[triple.prints[1] as usize]);
         let grown: Vec<Row> = fresh
             .par_iter()
             .filter_map(|triple| from_triple(model, triple))

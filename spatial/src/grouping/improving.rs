@@ -1,19 +1,20 @@
 //! Rows improved under the second-order score: tails swapped, rows merged and split, prints put in, taken out and exchanged.
 
-use super::arriving::Next;
+use super::arriving::{AHEAD, Next};
+use super::doubts::link;
 use super::evidence::Member;
 use super::gaps::MOST_MISSING;
 use super::growing::lengthened;
 use super::scoring::{Model, Row, Walk};
 use rayon::prelude::*;
+use std::collections::HashSet;
 
 /// A change must bring this much, or rounding could make it go round in circles.
 const LEAST_GAIN: f64 = 1e-6;
 /// Another next print is thought of when it is at most this much worse than the present one, seen from the prints before.
 const WORTH_A_TRY: f64 = 4.0;
-/// So many prints ahead show whether a change could bring anything, and this is how much hope is enough: rows are
-/// scored in an order of their own, and what is said of the next few prints is not said of all.
-const AHEAD: usize = 4;
+/// This much of a gain over the next few prints is hope enough that a change could bring anything: rows are scored in
+/// an order of their own, and what is said of the next few prints is not said of all.
 pub(super) const HOPE: f64 = -3.0;
 /// How many other next prints are thought of at each print.
 const CHOICES: usize = 4;
@@ -48,24 +49,29 @@ pub(super) struct Change {
     /// The rows that come. Those of fewer than three prints set their prints free.
     pub new: Vec<Vec<Member>>,
     pub gain: f64,
+    /// The prints after which this change and others that would gain too were seen.
+    pub seen_at: Vec<Member>,
 }
 
 /// Applies the best changes until none is left that gains.
 ///
 /// Every sweep looks for changes of all rows at once and then applies them one by one, the best first, so the
-/// result does not depend on how many cores looked.
+/// result does not depend on how many cores looked. After the first sweep only the surroundings of what has changed
+/// are looked at.
 ///
 /// Rows that `is_settled` names are looked at only where others come near them.
 pub(super) fn improve(
     model: &Model,
-    rows: Vec<Row>,
+    mut rows: Vec<Row>,
     effort: Effort,
     is_settled: impl Fn(&Row) -> bool,
 ) -> Vec<Row> {
+    rows.sort_by_key(|row| model.evidence.rank[row.prints[0] as usize]);
     let fresh: Vec<usize> = (0..rows.len())
         .filter(|place| !is_settled(&rows[*place]))
         .collect();
     let mut rows = Rows::new(model.evidence.feet.len(), rows);
+    rows.stir_whole(&fresh);
     let near = |place: &usize| {
         rows.prints(*place)
             .iter()
@@ -75,7 +81,7 @@ pub(super) fn improve(
     let mut unsettled: Vec<usize> = fresh.iter().flat_map(near).chain(fresh.iter().copied()).collect();
     unsettled.sort_unstable();
     unsettled.dedup();
-    let mut untangled = 0;
+    let (mut untangled, mut looked) = (0, rows.all.len());
     let mut touched: Vec<usize> = Vec::new();
     for _ in 0..effort.sweeps {
         touched.extend(&unsettled);
@@ -85,6 +91,15 @@ pub(super) fn improve(
             .collect();
         changes.sort_by(|a, b| b.gain.total_cmp(&a.gain).then_with(|| a.gone.cmp(&b.gone)));
         unsettled = rows.apply(model, changes);
+        if unsettled.is_empty() && untangled < effort.untangled && looked < rows.all.len() {
+            // What has changed far away in a row counts too, for each print is seen from all before it.
+            unsettled = (looked..rows.all.len())
+                .filter(|place| rows.all[*place].is_some())
+                .collect();
+            rows.stir_whole(&unsettled);
+            looked = rows.all.len();
+            continue;
+        }
         if unsettled.is_empty() && untangled < effort.untangled {
             untangled += 1;
             touched.retain(|place| rows.all[*place].is_some());
@@ -106,6 +121,8 @@ pub(super) struct Rows {
     pub of: Vec<Option<usize>>,
     /// The place of each print in its row.
     pub at: Vec<u32>,
+    /// The prints about which something has changed since they were looked at.
+    is_stirred: Vec<bool>,
 }
 
 impl Rows {
@@ -121,6 +138,7 @@ impl Rows {
             all: rows.into_iter().map(Some).collect(),
             of,
             at: places,
+            is_stirred: vec![false; members],
         }
     }
 
@@ -135,32 +153,59 @@ impl Rows {
     /// Applies what does not touch a row already changed; gives the rows to look at again.
     fn apply(&mut self, model: &Model, changes: Vec<Change>) -> Vec<usize> {
         let mut touched = vec![false; self.all.len()];
-        let mut again = Vec::new();
+        let (mut again, mut stirred) = (Vec::new(), Vec::new());
         for change in changes {
+            stirred.extend(&change.seen_at);
             if change.gone.iter().any(|place| touched[*place]) {
-                again.push(change.gone[0]);
                 continue;
             }
             for place in &change.gone {
                 touched[*place] = true;
             }
-            let freed = self.exchange(model, change, &mut again);
+            let freed = self.exchange(model, change, &mut stirred);
             again.extend(
                 freed
                     .into_iter()
                     .flat_map(|member| self.neighbours(model, member)),
             );
         }
+        self.is_stirred.fill(false);
+        self.stir(&stirred);
+        again.extend(stirred.iter().filter_map(|member| self.of[*member as usize]));
         again.retain(|place| self.all[*place].is_some());
         again.sort_unstable();
         again.dedup();
         again
     }
 
-    /// Carries one change out; gives the prints that are in no row any more.
-    fn exchange(&mut self, model: &Model, change: Change, again: &mut Vec<usize>) -> Vec<Member> {
-        let mut freed = Vec::new();
+    /// Notes that something has changed at these prints, and so for those next to them in their rows.
+    fn stir(&mut self, prints: &[Member]) {
+        for member in prints {
+            self.is_stirred[*member as usize] = true;
+            if let Some(row) = self.of[*member as usize].and_then(|place| self.all[place].as_ref()) {
+                let at = self.at[*member as usize] as usize;
+                let beside = at.saturating_sub(AHEAD)..(at + AHEAD + 1).min(row.prints.len());
+                for near in &row.prints[beside] {
+                    self.is_stirred[*near as usize] = true;
+                }
+            }
+        }
+    }
+
+    fn stir_whole(&mut self, places: &[usize]) {
+        for row in places.iter().filter_map(|place| self.all[*place].as_ref()) {
+            for member in &row.prints {
+                self.is_stirred[*member as usize] = true;
+            }
+        }
+    }
+
+    /// Carries one change out, and notes the prints whose links have changed; gives those that are in no row any more.
+    fn exchange(&mut self, model: &Model, change: Change, stirred: &mut Vec<Member>) -> Vec<Member> {
+        let (mut freed, mut parted) = (Vec::new(), HashSet::new());
         for place in change.gone {
+            let pairs = self.prints(place).windows(2);
+            parted.extend(pairs.map(|pair| link(pair[0], pair[1])));
             for member in self.all[place].take().map_or_else(Vec::new, |row| row.prints) {
                 self.of[member as usize] = None;
                 freed.push(member);
@@ -178,9 +223,14 @@ impl Rows {
                 self.of[*member as usize] = Some(self.all.len());
                 self.at[*member as usize] = at;
             }
-            again.push(self.all.len());
+            for pair in row.prints.windows(2) {
+                if !parted.remove(&link(pair[0], pair[1])) {
+                    stirred.extend(pair);
+                }
+            }
             self.all.push(Some(row));
         }
+        stirred.extend(parted.into_iter().flat_map(|(one, other)| [one, other]));
         freed.retain(|member| self.of[*member as usize].is_none());
         freed
     }
@@ -201,6 +251,8 @@ fn best_change(model: &Model, rows: &Rows, place: usize) -> Option<Change> {
         rows,
         place,
         walks: Vec::new(),
+        at: 0,
+        seen_at: Vec::new(),
         best: None,
     };
     let mut prints = rows.prints(place).to_vec();
@@ -209,12 +261,15 @@ fn best_change(model: &Model, rows: &Rows, place: usize) -> Option<Change> {
         if way == 0 {
             search.parts(&prints);
         }
-        search.along(&prints);
-        search.longer(&prints);
+        if search.along(&prints) {
+            search.longer(&prints);
+        }
         search.joins(&prints);
         prints.reverse();
     }
-    search.best
+    let mut best = search.best?;
+    best.seen_at = search.seen_at;
+    Some(best)
 }
 
 /// The search for the best change of one row.
@@ -224,6 +279,9 @@ pub(super) struct Search<'a> {
     pub place: usize,
     /// The walk along the row's prints, as far as each of them.
     pub walks: Vec<Walk>,
+    /// The print after which changes are looked for, and all prints after which any would gain.
+    pub at: Member,
+    seen_at: Vec<Member>,
     best: Option<Change>,
 }
 
@@ -231,8 +289,12 @@ impl Search<'_> {
     /// Changes within the row: a print taken out, and the row split in two.
     fn parts(&mut self, prints: &[Member]) {
         for at in 0..prints.len() {
+            self.at = prints[at];
+            if !self.is_stirred(self.at) {
+                continue;
+            }
             if at < 3
-                || self.onward(&self.walks[at - 1], &prints[at + 1..]) - self.present(at - 1, AHEAD + 1)
+                || self.model.onward(&self.walks[at - 1], &prints[at + 1..]) - self.present(at - 1, AHEAD + 1)
                     > HOPE
             {
                 let mut without = prints.to_vec();
@@ -248,17 +310,8 @@ impl Search<'_> {
     /// Whether the row could be better in two, as far as the next prints show.
     fn splits(&self, prints: &[Member], at: usize) -> bool {
         let start = self.model.start(prints[at]);
-        let anew = start.score + self.onward(&start, &prints[at + 1..]);
+        let anew = start.score + self.model.onward(&start, &prints[at + 1..]);
         at < 3 || anew - self.present(at - 1, AHEAD + 1) > HOPE
-    }
-
-    /// What the next few prints would add after a walk.
-    pub fn onward(&self, walk: &Walk, prints: &[Member]) -> f64 {
-        let mut after = *walk;
-        for member in prints.iter().take(AHEAD) {
-            self.model.take(&mut after, *member);
-        }
-        after.score - walk.score
     }
 
     /// What the next so many prints add now, after the print at a place.
@@ -280,10 +333,16 @@ impl Search<'_> {
         }
     }
 
-    /// Changes after each print, seen from the prints before it.
-    fn along(&mut self, prints: &[Member]) {
+    pub fn is_stirred(&self, member: Member) -> bool {
+        self.rows.is_stirred[member as usize]
+    }
+
+    /// Changes after each print, seen from the prints before it. Tells whether anything has changed about the row's end.
+    fn along(&mut self, prints: &[Member]) -> bool {
+        let mut is_end_stirred = false;
         for at in 2..prints.len() {
-            let walk = self.walks[at];
+            self.at = prints[at];
+            let (walk, is_stirred) = (self.walks[at], self.is_stirred(self.at));
             let is_end = at + 1 == prints.len();
             let present = if is_end {
                 0.0
@@ -291,7 +350,9 @@ impl Search<'_> {
                 self.present(at, 1) - WORTH_A_TRY
             };
             let reach = if is_end { MOST_MISSING } else { 1 };
-            let nexts = self.model.nexts(&walk, reach, present.clamp(-3.0, 2.0));
+            let mut nexts = self.model.nexts(&walk, reach, present.clamp(-3.0, 2.0));
+            nexts.retain(|next| is_stirred || self.is_stirred(next.member));
+            is_end_stirred = is_stirred || !nexts.is_empty();
             let (head, tail) = prints.split_at(at + 1);
             for next in nexts
                 .into_iter()
@@ -301,6 +362,7 @@ impl Search<'_> {
                 self.with_next(head, tail, &next);
             }
         }
+        is_end_stirred
     }
 
     fn with_next(&mut self, head: &[Member], tail: &[Member], next: &Next) {
@@ -311,11 +373,11 @@ impl Search<'_> {
             None => {
                 let mut walk = self.walks[at];
                 self.model.take(&mut walk, next.member);
-                if next.gain + self.onward(&walk, tail) - self.present(at, AHEAD) > HOPE {
+                if next.gain + self.model.onward(&walk, tail) - self.present(at, AHEAD) > HOPE {
                     self.offer(None, [[head, &one, tail].concat(), Vec::new()]);
                 }
                 if !tail.is_empty() {
-                    if next.gain + self.onward(&walk, after) - self.present(at, AHEAD + 1) > HOPE {
+                    if next.gain + self.model.onward(&walk, after) - self.present(at, AHEAD + 1) > HOPE {
                         self.offer(None, [[head, &one, after].concat(), Vec::new()]);
                     }
                     if next.gain > 0.0 && self.splits(&[head, tail].concat(), at + 1) {
@@ -323,30 +385,52 @@ impl Search<'_> {
                     }
                 }
             }
-            Some(other) => self.with_other(head, tail, other, next.member),
+            Some(other) => self.with_other(head, tail, other, next),
         }
     }
 
     /// Changes of this row and another one that the next print lies in.
-    fn with_other(&mut self, head: &[Member], tail: &[Member], other: usize, member: Member) {
+    fn with_other(&mut self, head: &[Member], tail: &[Member], other: usize, next: &Next) {
         let theirs = self.rows.prints(other);
-        let at = self.rows.at[member as usize] as usize;
+        let at = self.rows.at[next.member as usize] as usize;
         let (mut before, mut behind) = (theirs[..at].to_vec(), theirs[at + 1..].to_vec());
-        let one = [member];
+        let one = [next.member];
         let mine = tail.get(..1).unwrap_or(&[]);
         let after = tail.get(1..).unwrap_or(&[]);
-        self.offer(
-            Some(other),
-            [[head, &one, tail].concat(), [&before[..], &behind].concat()],
-        );
-        self.offer(
-            Some(other),
-            [
-                [head, &one, after].concat(),
-                [&before[..], mine, &behind].concat(),
-            ],
-        );
+        let mut walk = self.walks[head.len() - 1];
+        self.model.take(&mut walk, next.member);
+        let now = |count: usize| self.present(head.len() - 1, count);
+        // What the row itself would gain, as far as the next prints show. Where two rows gain together one of them
+        // gains alone, and that one's own search sees the same change from its side.
+        let hope = |prints: &[Member], count: usize| {
+            next.gain + self.model.onward(&walk, prints) - now(count) > HOPE
+        };
+        let (steals, swaps) = (hope(tail, AHEAD), hope(after, AHEAD + 1));
+        if steals {
+            self.offer(
+                Some(other),
+                [[head, &one, tail].concat(), [&before[..], &behind].concat()],
+            );
+        }
+        if swaps {
+            self.offer(
+                Some(other),
+                [
+                    [head, &one, after].concat(),
+                    [&before[..], mine, &behind].concat(),
+                ],
+            );
+        }
         for _ in 0..2 {
+            let is_seen_by_other = before.len() >= 3 && !tail.is_empty();
+            let hope =
+                next.gain + self.model.onward(&walk, &behind) - self.present(head.len() - 1, AHEAD + 1);
+            if is_seen_by_other && hope < HOPE {
+                std::mem::swap(&mut before, &mut behind);
+                before.reverse();
+                behind.reverse();
+                continue;
+            }
             let joined = [head, &one, &behind].concat();
             self.offer(Some(other), [joined.clone(), [&before[..], tail].concat()]);
             if !tail.is_empty() && !before.is_empty() {
@@ -372,9 +456,18 @@ impl Search<'_> {
         // A row that is worse than chance is no row: its prints count for nothing.
         let then: f64 = new.iter().map(|prints| self.model.score(prints).max(0.0)).sum();
         let gain = then - now;
-        if gain > self.best.as_ref().map_or(LEAST_GAIN, |best| best.gain) {
+        if gain <= LEAST_GAIN {
+            return;
+        }
+        self.seen_at.push(self.at);
+        if self.best.as_ref().is_none_or(|best| gain > best.gain) {
             let gone = std::iter::once(self.place).chain(other).collect();
-            self.best = Some(Change { gone, new, gain });
+            self.best = Some(Change {
+                gone,
+                new,
+                gain,
+                seen_at: Vec::new(),
+            });
         }
     }
 }

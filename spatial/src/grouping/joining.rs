@@ -20,14 +20,19 @@ impl Search<'_> {
     pub fn joins(&mut self, prints: &[Member]) {
         let shortest = prints.len().saturating_sub(FRAYED).max(3);
         for at in shortest - 1..prints.len() {
+            self.at = prints[at];
+            // Where only the other piece has changed, its own search sees this one.
+            if !self.is_stirred(self.at) {
+                continue;
+            }
             let (head, tail) = prints.split_at(at + 1);
             let walk = self.walks[at];
             for (other, piece, rest) in self.pieces_ahead(&walk) {
                 let start = self.model.start(piece[0]);
-                let anew = start.score + self.onward(&start, &piece[1..]);
+                let anew = start.score + self.model.onward(&start, &piece[1..]);
                 let mut first = walk;
                 self.model.take(&mut first, piece[0]);
-                let further = first.score - walk.score + self.onward(&first, &piece[1..]);
+                let further = first.score - walk.score + self.model.onward(&first, &piece[1..]);
                 if further - anew > HOPE {
                     let joined = [head, &piece].concat();
                     self.offer_all(Some(other), vec![joined, rest, tail.to_vec()]);

@@ -65,7 +65,7 @@ impl Line {
             length_m: (feet().map(|foot| foot.size).sum::<f64>() / count).exp(),
             unsteadiness: walk.map_or(0.1, |walk| walk.unsteadiness()),
             forward: walk.map_or(0.0, |walk| walk.kin().forward()),
-            even_left: walk.map_or(0.0, |walk| walk.kin().even_left()),
+            even_left: walk.map_or(0.0, |walk| walk.kin().even_left(&model.gait)),
             pes: of_limb(Limb::Pes),
             manus: of_limb(Limb::Manus),
             morphotype: commonest(feet()),

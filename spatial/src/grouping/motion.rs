@@ -25,7 +25,11 @@ impl Vector {
 
     /// The unit vector of the same direction; north for a vector of no length.
     pub fn unit(self) -> Self {
-        let length = self.length();
+        self.unit_of(self.length())
+    }
+
+    /// The same where the length is known.
+    fn unit_of(self, length: f64) -> Self {
         if length > 0.0 {
             self * (1.0 / length)
         } else {
@@ -44,9 +48,15 @@ impl Vector {
         }
     }
 
-    /// Radians clockwise from north.
-    pub fn azimuth_rad(self) -> f64 {
-        self.east.atan2(self.north)
+    /// The unit vector that points so many radians clockwise from north.
+    pub fn of_azimuth(azimuth_rad: f64) -> Self {
+        let (east, north) = azimuth_rad.sin_cos();
+        Self { east, north }
+    }
+
+    /// Radians clockwise from this direction to another, from −π to π.
+    pub fn turn_to_rad(self, other: Self) -> f64 {
+        other.cross(self).atan2(self.dot(other))
     }
 }
 
@@ -148,7 +158,8 @@ impl Spread {
     fn observe(&mut self, wander: &Wander) -> [f64; 3] {
         let all = self.of_print(wander);
         let seen = [self.mm + self.mw, self.mv + self.vw, self.mw + self.ww];
-        let gain = seen.map(|part| part / all);
+        let per_unit = 1.0 / all;
+        let gain = seen.map(|part| part * per_unit);
         self.mm -= gain[0] * seen[0];
         self.mv -= gain[0] * seen[1];
         self.mw -= gain[0] * seen[2];
@@ -242,12 +253,13 @@ impl Motion {
     }
 
     pub fn expected(&self) -> Expected {
-        let heading = self.pace.unit();
+        let pace_m = self.pace.length();
+        let heading = self.pace.unit_of(pace_m);
         let half_gauge = heading * self.half_gauge[0] + heading.to_left() * self.half_gauge[1];
         Expected {
             place: self.midline + half_gauge,
             heading,
-            pace_m: self.pace.length(),
+            pace_m,
             along: self.along.of_print(&ALONG),
             across: self.across.of_print(&ACROSS),
         }
@@ -275,9 +287,9 @@ impl Motion {
 impl Expected {
     /// The squared distance of a place, in units of the unsteadiness and of the pace.
     pub fn distance_2(&self, place: Vector) -> f64 {
-        let off = (place - self.place) * (1.0 / self.pace_m);
+        let off = place - self.place;
         let (ahead, aside) = (off.dot(self.heading), off.dot(self.heading.to_left()));
-        ahead * ahead / self.along + aside * aside / self.across
+        (ahead * ahead / self.along + aside * aside / self.across) / (self.pace_m * self.pace_m)
     }
 }
 

@@ -4,7 +4,7 @@ use super::GroupingOptions;
 use super::doubts::{self, Doubts, Link, link};
 use super::evidence::Member;
 use super::improving::Rows;
-use super::sampling::{Component, Visits, sample};
+use super::sampling::{Component, Visits, parts, sample};
 use super::scoring::{Model, Row};
 use super::sets::Joined;
 use rand::SeedableRng;
@@ -40,26 +40,50 @@ pub(super) fn of_rows(model: &Model, rows: &[Row], options: &GroupingOptions) ->
         probable.wholes.insert(row.prints[0], whole);
     }
     let components = components(rows, &placed, &doubts);
-    let visits: Vec<Visits> = components
-        .par_iter()
-        .map(|component| {
-            let mut rng = ChaCha8Rng::seed_from_u64(options.seed);
-            rng.set_stream(u64::from(component.tried[0].0));
-            sample(model, component, options.samples, &mut rng)
+    let walks: Vec<(usize, u64, usize)> = (components.iter().enumerate())
+        .flat_map(|(of, component)| {
+            (0..)
+                .zip(parts(component, options.samples))
+                .map(move |(part, looks)| (of, part, looks))
         })
         .collect();
+    let visits: Vec<Visits> = (walks.par_iter().with_max_len(1))
+        .map(|(of, part, looks)| {
+            let component = &components[*of];
+            let mut rng = ChaCha8Rng::seed_from_u64(options.seed);
+            rng.set_stream(u64::from(component.tried[0].0) << 32 | part);
+            sample(model, component, *looks, &mut rng)
+        })
+        .collect();
+    let mut together: Vec<Visits> = components.iter().map(|_| Visits::default()).collect();
+    for ((of, _, _), visits) in walks.iter().zip(visits) {
+        together[*of].add(visits);
+    }
     if options.samples > 0 {
-        for (component, visits) in components.iter().zip(&visits) {
+        for (component, visits) in components.iter().zip(&together) {
             probable.take(component, visits, options.samples);
         }
     }
     probable
 }
 
+impl Visits {
+    fn add(&mut self, other: Self) {
+        for (link, count) in other.links {
+            *self.links.entry(link).or_default() += count;
+        }
+        self.wholes.resize(other.wholes.len(), 0.0);
+        self.wholes
+            .iter_mut()
+            .zip(other.wholes)
+            .for_each(|(count, more)| *count += more);
+    }
+}
+
 impl Probable {
     fn take(&mut self, component: &Component, visits: &Visits, samples: usize) {
         // A share of finitely many looks is never quite none or all.
-        let drawn = |share: f64| (share * samples as f64 + 0.5) / (samples as f64 + 1.0);
+        let drawn = |count: f64| (count + 0.5) / (samples as f64 + 1.0);
         for (row, whole) in component.rows.iter().zip(&visits.wholes) {
             for pair in row.windows(2) {
                 let key = link(pair[0], pair[1]);

@@ -9,7 +9,7 @@ use super::evidence::{Evidence, Foot, Member};
 use super::gait::Gait;
 use super::kin::Kin;
 use super::motion::{Expected, Motion, Vector};
-use super::terms::{Tally, Term};
+use super::terms::{Sum, Tally, Term};
 use super::three::Three;
 use std::f64::consts::TAU;
 
@@ -47,6 +47,24 @@ pub(super) struct Walk {
     pub last: Member,
 }
 
+/// How a print's place fits what is expected.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Fit {
+    /// The density where it is expected most, and ln of the part of it where the print lies.
+    pub peak: f64,
+    pub shape: f64,
+    /// ln of the density of prints of no row.
+    pub chance: f64,
+    /// The squared distance, in units of the unsteadiness and of the pace.
+    pub off_2: f64,
+}
+
+impl Fit {
+    pub fn ratio(&self) -> f64 {
+        self.peak.ln() + self.shape - self.chance
+    }
+}
+
 /// How far a walk has come.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Stage {
@@ -58,7 +76,7 @@ pub(super) enum Stage {
 impl Model<'_> {
     pub fn start(&self, first: Member) -> Walk {
         let mut kin = Kin::default();
-        kin.add(&self.gait, self.evidence.foot(first), true);
+        kin.add(self.evidence.foot(first), true);
         Walk {
             stage: Stage::One,
             kin,
@@ -70,14 +88,12 @@ impl Model<'_> {
         }
     }
 
-    /// A walk over a triple without missing prints.
-    pub fn start_three(&self, [first, second, third]: [Member; 3]) -> Walk {
-        let mut walk = self.start(first);
-        let mut gain = 0.0;
-        self.take_second(&mut walk, second, &mut gain);
-        self.take_third(&mut walk, first, [1, 1], third, &mut gain);
-        walk.score += gain;
-        walk
+    /// What a third print makes of a walk over two, no print missing.
+    pub fn score_third(&self, first: Member, two: &Walk, third: Member) -> f64 {
+        let trio = [first, two.last, third];
+        let (mut walk, mut gain) = (*two, Sum::new());
+        self.take_third(&mut walk, trio, &Three::of(self, trio), [1, 1], &mut gain);
+        two.score + gain.total()
     }
 
     /// The score of these prints as a row, in the order that does not depend on how they came.
@@ -107,10 +123,26 @@ impl Model<'_> {
 
     /// The score alone, as of [`Model::row`]; what is no row has none.
     pub fn score(&self, prints: &[Member]) -> f64 {
-        if !self.is_row(prints) {
+        let Some((first, last)) = prints.first().zip(prints.last()).filter(|_| self.is_row(prints)) else {
             return 0.0;
+        };
+        if !self.evidence.wishes.is_empty() {
+            return self.row(prints.to_vec()).score;
         }
-        self.row(prints.to_vec()).score
+        let walk = if self.is_backward(prints) {
+            self.walk_over(*last, prints.iter().rev().skip(1))
+        } else {
+            self.walk_over(*first, prints.iter().skip(1))
+        };
+        walk.score
+    }
+
+    fn walk_over<'a>(&self, first: Member, rest: impl Iterator<Item = &'a Member>) -> Walk {
+        let mut walk = self.start(first);
+        for member in rest {
+            self.take(&mut walk, *member);
+        }
+        walk
     }
 
     /// Walks along all prints in the order given, and notes what is missing between them.
@@ -163,9 +195,9 @@ impl Model<'_> {
     /// Takes the next print in with the most probable number of paces; gives the paces before it (which only the
     /// third print settles) and to it.
     pub fn take(&self, walk: &mut Walk, member: Member) -> (u8, u8) {
-        let mut gain = 0.0;
+        let mut gain = Sum::new();
         let paces = self.take_into(walk, member, &mut gain);
-        walk.score += gain;
+        walk.score += gain.total();
         paces
     }
 
@@ -177,13 +209,21 @@ impl Model<'_> {
                 (1, 1)
             }
             Stage::Two { first } => {
-                let paces = self.best_three([first, walk.last, member]);
-                self.take_third(walk, first, paces, member, tally);
+                let trio = [first, walk.last, member];
+                let three = Three::of(self, trio);
+                let paces = three.best_paces([
+                    self.missing_costs(first, walk.last),
+                    self.missing_costs(walk.last, member),
+                ]);
+                self.take_third(walk, trio, &three, paces, tally);
                 (paces[0], paces[1])
             }
-            Stage::Many(motion) => {
-                let arrived = self.best_paces(walk, motion, member);
-                self.take_further(walk, arrived, member, tally);
+            Stage::Many(mut motion) => {
+                let arrived = self.best_paces(walk, &motion, member);
+                for _ in 0..arrived.paces {
+                    motion.advance();
+                }
+                self.take_further(walk, motion, &arrived, member, tally);
                 (1, arrived.paces)
             }
         }
@@ -192,7 +232,7 @@ impl Model<'_> {
     fn take_second(&self, walk: &mut Walk, member: Member, tally: &mut impl Tally) {
         let first = walk.last;
         self.pace_ratio(first, member, tally);
-        self.kin_ratio(walk, member, 1, tally);
+        self.tell_kin(walk, member, 1, tally);
         self.settle(walk, member, 1, Stage::Two { first }, tally);
     }
 
@@ -200,13 +240,13 @@ impl Model<'_> {
     fn take_third(
         &self,
         walk: &mut Walk,
-        first: Member,
+        trio: [Member; 3],
+        three: &Three,
         paces: [u8; 2],
-        member: Member,
         tally: &mut impl Tally,
     ) {
-        let trio = [first, walk.last, member];
-        Three::of(self, trio).tell(&self.gait, paces, tally);
+        let [first, _, member] = trio;
+        three.tell(paces, tally);
         let missing = self.missing_cost(trio[0], trio[1], paces[0]) - self.missing_cost(trio[0], trio[1], 1)
             + self.missing_cost(trio[1], trio[2], paces[1]);
         tally.add(Term::Missing, missing);
@@ -215,10 +255,10 @@ impl Model<'_> {
             // The second print is of the first's foot after all.
             walk.even = true;
             walk.kin = Kin::default();
-            walk.kin.add(&self.gait, self.evidence.foot(first), true);
-            walk.kin.add(&self.gait, self.evidence.foot(trio[1]), true);
+            walk.kin.add(self.evidence.foot(first), true);
+            walk.kin.add(self.evidence.foot(trio[1]), true);
         }
-        self.kin_ratio(walk, member, paces[1], tally);
+        self.tell_kin(walk, member, paces[1], tally);
         let evens = [
             true,
             paces[0].is_multiple_of(2),
@@ -226,36 +266,36 @@ impl Model<'_> {
         ];
         let motion = Motion::of_three(trio.map(|member| self.evidence.place(member)), paces);
         self.settle(walk, member, paces[1], Stage::Many(motion), tally);
-        let heading_rad = motion.pace().azimuth_rad();
         for (member, even) in trio.into_iter().zip(evens) {
-            self.add_azimuth(walk, member, heading_rad, even, tally);
+            self.add_azimuth(walk, member, motion.pace(), even, tally);
         }
     }
 
-    pub fn take_further(&self, walk: &mut Walk, arrived: Arrived, member: Member, tally: &mut impl Tally) {
+    /// Takes a further print in, where a motion has come to it.
+    pub fn take_further(
+        &self,
+        walk: &mut Walk,
+        mut motion: Motion,
+        arrived: &Arrived,
+        member: Member,
+        tally: &mut impl Tally,
+    ) {
         let Arrived {
-            mut motion,
             paces,
             expected,
-            ratio,
+            fit,
+            missing,
         } = arrived;
-        let place = self.evidence.place(member);
-        let (missing, chance) = (
-            self.missing_cost(walk.last, member, paces),
-            -self.chance(self.evidence.foot(member)),
-        );
-        tally.add(Term::Stride, ratio - missing - chance);
-        tally.add(Term::Missing, missing);
-        tally.add(Term::Chance, chance);
-        self.kin_ratio(walk, member, paces, tally);
-        let off_2 = expected
-            .distance_2(place)
-            .min(FAR_OFF_2 * walk.scale / walk.known);
-        walk.scale += off_2 / 2.0;
+        tally.add(Term::Stride, fit.shape);
+        tally.times(Term::Stride, fit.peak);
+        tally.add(Term::Missing, *missing);
+        tally.add(Term::Chance, -fit.chance);
+        self.tell_kin(walk, member, *paces, tally);
+        walk.scale += fit.off_2.min(FAR_OFF_2 * walk.scale / walk.known) / 2.0;
         walk.known += 1.0;
-        motion.observe(&expected, place);
-        self.settle(walk, member, paces, Stage::Many(motion), tally);
-        self.add_azimuth(walk, member, motion.pace().azimuth_rad(), walk.even, tally);
+        motion.observe(expected, self.evidence.place(member));
+        self.settle(walk, member, *paces, Stage::Many(motion), tally);
+        self.add_azimuth(walk, member, motion.pace(), walk.even, tally);
     }
 
     fn settle(&self, walk: &mut Walk, member: Member, paces: u8, stage: Stage, tally: &mut impl Tally) {
@@ -266,7 +306,7 @@ impl Model<'_> {
             }
         }
         walk.even ^= paces % 2 == 1;
-        walk.kin.add(&self.gait, self.evidence.foot(member), walk.even);
+        walk.kin.add(self.evidence.foot(member), walk.even);
         walk.last = member;
         walk.stage = stage;
     }
@@ -275,17 +315,26 @@ impl Model<'_> {
         &self,
         walk: &mut Walk,
         member: Member,
-        heading_rad: f64,
+        heading: Vector,
         even: bool,
         tally: &mut impl Tally,
     ) {
-        if let Some(azimuth_rad) = self.evidence.foot(member).azimuth_rad {
-            let ratio = walk.kin.take_azimuth(&self.gait, azimuth_rad, heading_rad, even);
-            tally.add(Term::Azimuth, ratio);
+        if let Some(azimuth) = self.evidence.foot(member).azimuth {
+            let ratio = walk.kin.take_azimuth(&self.gait, azimuth, heading, even);
+            tally.times(Term::Azimuth, ratio);
         }
     }
 
-    fn kin_ratio(&self, walk: &Walk, member: Member, paces: u8, tally: &mut impl Tally) {
+    /// What a further print's place and its attributes add, all but its azimuth.
+    pub fn fit_and_kin(&self, walk: &Walk, fit: Fit, paces: u8, member: Member) -> f64 {
+        let mut sum = Sum::new();
+        sum.add(Term::Stride, fit.shape - fit.chance);
+        sum.times(Term::Stride, fit.peak);
+        self.tell_kin(walk, member, paces, &mut sum);
+        sum.total()
+    }
+
+    fn tell_kin(&self, walk: &Walk, member: Member, paces: u8, tally: &mut impl Tally) {
         let even = walk.even ^ (paces % 2 == 1);
         walk.kin
             .tell(&self.gait, self.evidence, self.evidence.foot(member), even, tally);
@@ -302,21 +351,6 @@ impl Model<'_> {
         }
     }
 
-    fn best_three(&self, trio: [Member; 3]) -> [u8; 2] {
-        let three = Three::of(self, trio);
-        let costs = [[trio[0], trio[1]], [trio[1], trio[2]]].map(|[from, to]| self.missing_costs(from, to));
-        let mut best = ([1, 1], f64::NEG_INFINITY);
-        for (first, first_cost) in (1..).zip(costs[0]) {
-            for (second, second_cost) in (1..).zip(costs[1]) {
-                let ratio = three.ratio(&self.gait, [first, second]) + first_cost + second_cost;
-                if ratio > best.1 {
-                    best = ([first, second], ratio);
-                }
-            }
-        }
-        best.0
-    }
-
     /// The place of a second print, one pace from the first.
     ///
     /// # Formula
@@ -326,8 +360,9 @@ impl Model<'_> {
         let (one, two) = (self.evidence.foot(first), self.evidence.foot(second));
         let far_m = (two.place - one.place).length().max(1e-3);
         let length = (one.size + two.size) / 2.0;
-        let density = expected.ln_density(far_m.ln() - length) - (TAU * far_m * far_m).ln();
+        let density = expected.ln_density(far_m.ln() - length);
         tally.add(Term::Pace, density);
+        tally.times(Term::Pace, 1.0 / (TAU * far_m * far_m));
         tally.add(Term::Chance, -self.chance(two));
         tally.add(Term::Missing, self.missing_cost(first, second, 1));
     }
@@ -337,14 +372,19 @@ impl Model<'_> {
     /// # Formula
     /// Student's t in two dimensions: (1 + q/ν)^(−(ν+2)/2) / (2π s² √(A C)), with ν twice the shape of what is known
     /// of the unsteadiness, s its scale in metres, A and C the variances along and across, q the squared distance.
-    pub fn place_ratio(&self, walk: &Walk, expected: &Expected, member: Member) -> f64 {
+    pub fn fit(&self, walk: &Walk, expected: &Expected, member: Member) -> Fit {
         let foot = self.evidence.foot(member);
         let scale_2 = walk.scale / walk.known;
         let freedom = 2.0 * walk.known;
-        let off_2 = expected.distance_2(foot.place) / scale_2;
+        let off_2 = expected.distance_2(foot.place);
         let area =
             TAU * scale_2 * expected.pace_m * expected.pace_m * (expected.along * expected.across).sqrt();
-        -area.ln() - (freedom + 2.0) / 2.0 * (off_2 / freedom).ln_1p() - self.chance(foot)
+        Fit {
+            peak: 1.0 / area,
+            shape: -(freedom + 2.0) / 2.0 * (off_2 / (scale_2 * freedom)).ln_1p(),
+            chance: self.chance(foot),
+            off_2,
+        }
     }
 
     /// ln of the density of prints of no row, less the probability that a print that was made is there.

@@ -3,7 +3,6 @@
 use super::evidence::Foot;
 use super::gait::Normal;
 use super::scoring::{Model, Row};
-use crate::angle::turn_rad;
 use crate::model::Limb;
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
@@ -30,10 +29,7 @@ impl Sample {
         let count = self.count + weight;
         let mean = (self.sum + weight * belief.mean) / count;
         let mean_2 = (self.sum_2 + weight * (belief.mean * belief.mean + belief.sd * belief.sd)) / count;
-        Normal {
-            mean,
-            sd: (mean_2 - mean * mean).max(1e-6).sqrt(),
-        }
+        Normal::new(mean, (mean_2 - mean * mean).max(1e-6).sqrt())
     }
 }
 
@@ -90,8 +86,8 @@ impl Seen {
     fn azimuths(&mut self, feet: &[&Foot]) {
         let mut turns: [Vec<f64>; 2] = Default::default();
         for (at, trio) in feet.windows(3).enumerate() {
-            if let Some(azimuth_rad) = trio[1].azimuth_rad {
-                let turn = turn_rad((trio[2].place - trio[0].place).azimuth_rad(), azimuth_rad);
+            if let Some(azimuth) = trio[1].azimuth {
+                let turn = (trio[2].place - trio[0].place).turn_to_rad(azimuth);
                 let along = if turn.abs() > FRAC_PI_2 {
                     turn - PI.copysign(turn)
                 } else {

@@ -263,8 +263,8 @@ pub(super) fn around(offset: [f64; 2], middle: [f64; 2], sd: f64) -> f64 {
 /// How common such a set is. Common practice: the manus prints lie within about a pes length and a half of their pes,
 /// before or behind it as the row is listed, a little inward or outward.
 pub(super) fn form([ahead_m, outward_m]: [f64; 2], length_m: f64) -> f64 {
-    let along = Normal { mean: 0.9, sd: 0.6 }.ln_density(ahead_m.abs() / length_m) - 2f64.ln();
-    let across = Normal { mean: 0.0, sd: 0.4 }.ln_density(outward_m / length_m);
+    let along = Normal::new(0.9, 0.6).ln_density(ahead_m.abs() / length_m) - 2f64.ln();
+    let across = Normal::new(0.0, 0.4).ln_density(outward_m / length_m);
     along + across - 2.0 * length_m.ln()
 }
 
@@ -297,7 +297,6 @@ fn both(one: f64, other: f64) -> f64 {
 
 /// The odds from the ln of manus over pes length: fore feet are smaller; two animals side by side are often of one size.
 pub(super) fn of_sizes(ratio: f64) -> f64 {
-    let odds =
-        Normal { mean: -0.5, sd: 0.3 }.ln_density(ratio) - Normal { mean: 0.0, sd: 0.3 }.ln_density(ratio);
+    let odds = Normal::new(-0.5, 0.3).ln_density(ratio) - Normal::new(0.0, 0.3).ln_density(ratio);
     odds.clamp(-4.0, 3.0)
 }

@@ -156,7 +156,7 @@ impl<'a> Search<'a> {
         let (mut sum, mut count, mut kin) = ([0.0; 2], 0.0, Kin::default());
         for (step, member) in &self.joined.fore {
             let foot = self.model.evidence.foot(*member);
-            kin.add(&self.model.gait, foot, step % 2 == 0);
+            kin.add(foot, step % 2 == 0);
             let station = usize::try_from(*step)
                 .ok()
                 .and_then(|step| self.line.stations.get(step));
@@ -205,11 +205,7 @@ impl<'a> Search<'a> {
                 .filter(|(_, gain)| *gain > 0.0);
             if let Some((member, gain)) = best {
                 odds += gain;
-                kin.add(
-                    &self.model.gait,
-                    self.model.evidence.foot(member),
-                    station.step % 2 == 0,
-                );
+                kin.add(self.model.evidence.foot(member), station.step % 2 == 0);
                 prints.push((station.step, member));
             } else {
                 odds += self.model.gait.missing.max(0.2).ln();

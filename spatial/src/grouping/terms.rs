@@ -54,13 +54,40 @@ impl Term {
 
 /// Where the parts of a score go.
 pub(super) trait Tally {
+    /// A part that comes as a logarithm.
     fn add(&mut self, term: Term, value: f64);
+    /// A part that comes as the ratio itself.
+    fn times(&mut self, term: Term, ratio: f64);
 }
 
-/// The sum alone.
-impl Tally for f64 {
+/// The sum alone. Ratios are multiplied first and one logarithm is taken of them all: scoring is the better part of
+/// the work, and logarithms were the better part of scoring.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sum {
+    logarithms: f64,
+    ratio: f64,
+}
+
+impl Sum {
+    pub fn new() -> Self {
+        Self {
+            logarithms: 0.0,
+            ratio: 1.0,
+        }
+    }
+
+    pub fn total(self) -> f64 {
+        self.logarithms + self.ratio.ln()
+    }
+}
+
+impl Tally for Sum {
     fn add(&mut self, _: Term, value: f64) {
-        *self += value;
+        self.logarithms += value;
+    }
+
+    fn times(&mut self, _: Term, ratio: f64) {
+        self.ratio *= ratio;
     }
 }
 
@@ -71,6 +98,10 @@ pub(super) struct Terms([Option<f64>; Term::ALL.len()]);
 impl Tally for Terms {
     fn add(&mut self, term: Term, value: f64) {
         *self.0[term as usize].get_or_insert(0.0) += value;
+    }
+
+    fn times(&mut self, term: Term, ratio: f64) {
+        self.add(term, ratio.ln());
     }
 }
 

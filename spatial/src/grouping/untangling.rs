@@ -76,6 +76,7 @@ fn apart(model: &Model, rows: &Rows, (one, other): (usize, usize)) -> Option<Cha
     let gain = then - rows.score(one) - rows.score(other);
     (gain > LEAST_GAIN).then(|| Change {
         gone: vec![one, other],
+        seen_at: prints,
         new: new.into(),
         gain,
     })
@@ -161,12 +162,27 @@ impl Course {
 }
 
 /// One way to give the prints so far to two rows.
-#[derive(Clone)]
 struct Way {
     walks: [Option<Walk>; 2],
     /// The last two prints of each row: ways that agree in them go on alike.
     lasts: [[Member; 2]; 2],
-    prints: [Vec<Member>; 2],
+    score: f64,
+    /// Its last gift among all that were made.
+    gift: Option<usize>,
+}
+
+/// A print given to one of the rows, and the gift before.
+struct Gift {
+    row: usize,
+    member: Member,
+    before: Option<usize>,
+}
+
+/// A way with one print more: which way, the row that takes the print, and its walk then.
+struct Step {
+    way: usize,
+    taken: Option<(usize, Walk)>,
+    lasts: [[Member; 2]; 2],
     score: f64,
 }
 
@@ -177,49 +193,92 @@ fn best_way(model: &Model, prints: &[Member]) -> Option<[Vec<Member>; 2]> {
     let mut ways = vec![Way {
         walks: [None; 2],
         lasts: [[NONE; 2]; 2],
-        prints: [Vec::new(), Vec::new()],
         score: 0.0,
+        gift: None,
     }];
+    let mut gifts: Vec<Gift> = Vec::new();
+    let mut steps: Vec<Step> = Vec::new();
     for member in prints {
-        let mut further: Vec<Way> = Vec::with_capacity(ways.len() * 3);
-        for way in &ways {
-            for row in 0..2 {
-                // Two empty rows are alike: the first print goes to the first.
-                if row == 0 || way.walks[0].is_some() {
-                    further.push(way.with(model, row, *member));
-                }
+        for (place, way) in ways.iter().enumerate() {
+            // Two empty rows are alike: the first print goes to the first.
+            let rows = if way.walks[0].is_some() { 2 } else { 1 };
+            steps.extend((0..rows).map(|row| way.step(model, place, row, *member)));
+            steps.push(Step {
+                way: place,
+                taken: None,
+                lasts: way.lasts,
+                score: way.score,
+            });
+        }
+        steps.sort_by(|a, b| b.score.total_cmp(&a.score).then_with(|| a.lasts.cmp(&b.lasts)));
+        let mut further: Vec<Way> = Vec::with_capacity(WIDTH);
+        for step in steps.drain(..) {
+            if further.len() < WIDTH && further.iter().all(|way| way.lasts != step.lasts) {
+                further.push(ways[step.way].after(step, *member, &mut gifts));
             }
         }
-        further.append(&mut ways);
-        further.sort_by(|a, b| b.score.total_cmp(&a.score).then_with(|| a.lasts.cmp(&b.lasts)));
-        let mut seen = HashSet::new();
-        further.retain(|way| seen.insert(way.lasts));
-        further.truncate(WIDTH);
         ways = further;
     }
     let whole = |way: &Way| {
         let scores = way.walks.iter().flatten().map(|walk| walk.score.max(0.0));
         scores.sum::<f64>()
     };
-    ways.into_iter()
-        .max_by(|a, b| whole(a).total_cmp(&whole(b)).then_with(|| b.lasts.cmp(&a.lasts)))
-        .map(|way| way.prints)
+    let best = ways
+        .into_iter()
+        .max_by(|a, b| whole(a).total_cmp(&whole(b)).then_with(|| b.lasts.cmp(&a.lasts)))?;
+    Some(given(&gifts, best.gift))
+}
+
+/// The two rows that a way made, from its last gift back to the first.
+fn given(gifts: &[Gift], mut last: Option<usize>) -> [Vec<Member>; 2] {
+    let mut rows = [Vec::new(), Vec::new()];
+    while let Some(Gift { row, member, before }) = last.map(|last| &gifts[last]) {
+        rows[*row].push(*member);
+        last = *before;
+    }
+    rows.iter_mut().for_each(|row| row.reverse());
+    rows
 }
 
 impl Way {
-    fn with(&self, model: &Model, row: usize, member: Member) -> Self {
-        let mut way = self.clone();
-        match &mut way.walks[row] {
-            Some(walk) => {
+    /// What it comes to if a row takes a print.
+    fn step(&self, model: &Model, way: usize, row: usize, member: Member) -> Step {
+        let (mut score, mut lasts) = (self.score, self.lasts);
+        let walk = match self.walks[row] {
+            Some(mut walk) => {
                 let before = walk.score;
-                model.take(walk, member);
-                way.score += walk.score - before;
+                model.take(&mut walk, member);
+                score += walk.score - before;
+                walk
             }
             // What a row's ends cost is the same whenever it begins.
-            empty => *empty = Some(model.start(member)),
+            None => model.start(member),
+        };
+        lasts[row] = [member, lasts[row][0]];
+        Step {
+            way,
+            taken: Some((row, walk)),
+            lasts,
+            score,
         }
-        way.lasts[row] = [member, way.lasts[row][0]];
-        way.prints[row].push(member);
-        way
+    }
+
+    fn after(&self, step: Step, member: Member, gifts: &mut Vec<Gift>) -> Self {
+        let (mut walks, mut gift) = (self.walks, self.gift);
+        if let Some((row, walk)) = step.taken {
+            walks[row] = Some(walk);
+            gifts.push(Gift {
+                row,
+                member,
+                before: self.gift,
+            });
+            gift = Some(gifts.len() - 1);
+        }
+        Self {
+            walks,
+            lasts: step.lasts,
+            score: step.score,
+            gift,
+        }
     }
 }
