@@ -6,18 +6,19 @@
 
 use super::path::Path;
 use super::placing::{Headings, Placement, as_large_as, drawn_to};
-use crate::angle::turn_rad;
+use crate::angle::{mean_direction_rad, turn_rad};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardNormal};
-use std::f64::consts::TAU;
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 /// The lines of a surface's paths.
 ///
 /// # Formula
 /// A path's anchor is its middle less b times its way from first to last, b by least squares within ±½. From the mean of the
-/// anchors, in the path's own frame, it lies a along and q across. Laid down, path i takes the heading and the q of path π(i),
+/// anchors, in the path's own frame, it lies a along and q across. Laid down, path i takes the heading of path π(i), blurred
+/// (see [`Preferred`]), and its q,
 /// q drawn to 0 by c and moved by a normal draw, so that its variance is wᵥ = vᵀ W v across that heading (c² (1 + h²) = 1,
 /// h = n^(−1/6)), π dealt among paths of roughly one length: where edges cut paths off, those along a diagonal or through
 /// the middle are the long ones. It keeps its own a in parts of the spread along its heading. W is the anchors' covariance; where they lie
@@ -33,6 +34,58 @@ pub(super) struct Lanes {
     /// Of anchors, and as wide as it is believed to be: ee, en, nn.
     seen: [f64; 3],
     wanted: [f64; 3],
+    preferred: Preferred,
+}
+
+/// Which headings a surface's animals prefer: one, or either way along one axis.
+#[derive(Debug, Clone, Copy)]
+struct Preferred {
+    heading_rad: f64,
+    sd_rad: f64,
+    either_way: bool,
+}
+
+/// Headings that spread more than this are blurred no further, radians.
+const WIDEST_RAD: f64 = 0.6;
+
+impl Preferred {
+    /// # Formula
+    /// s = √(−2 ln R̄); of an axis half of that of the doubled angles; the narrower is taken.
+    ///
+    /// # References
+    /// Mardia, K. V. & Jupp, P. E. (2000), Directional Statistics, section 2.3 (from memory).
+    fn of(paths: &[Path]) -> Self {
+        let of = |fold: f64| {
+            let headings = paths.iter().map(|path| fold * path.heading_rad());
+            let (mean_rad, r) = mean_direction_rad(headings).unwrap_or((0.0, 0.0));
+            let sd_rad = (-2.0 * r.max(1e-9).min(1.0).ln()).sqrt() / fold;
+            (mean_rad / fold, sd_rad)
+        };
+        let (one, axis) = (of(1.0), of(2.0));
+        let either_way = axis.1 < one.1;
+        let (heading_rad, sd_rad) = if either_way { axis } else { one };
+        Self {
+            heading_rad,
+            sd_rad,
+            either_way,
+        }
+    }
+
+    /// A heading like one that was seen: drawn to the preferred one by c and moved by a normal draw, so that their spread is
+    /// kept, but no two are as alike as companions'.
+    fn blurred(self, seen_rad: f64, kept: f64, drawn: f64) -> f64 {
+        let off_rad = turn_rad(self.heading_rad, seen_rad);
+        let centre_rad = if self.either_way && off_rad.abs() > FRAC_PI_2 {
+            self.heading_rad + PI
+        } else {
+            self.heading_rad
+        };
+        let noise_rad = (1.0 - kept * kept).sqrt() * self.sd_rad.min(WIDEST_RAD) * drawn;
+        if self.sd_rad > WIDEST_RAD {
+            return seen_rad + noise_rad;
+        }
+        centre_rad + kept * turn_rad(centre_rad, seen_rad) + noise_rad
+    }
 }
 
 /// By how much ranks of length are mixed before lines are dealt out.
@@ -141,6 +194,7 @@ impl Lanes {
             kept: 1.0 / (1.0 + count.powf(-1.0 / 3.0)).sqrt(),
             seen,
             wanted,
+            preferred: Preferred::of(paths),
         }
     }
 
@@ -172,7 +226,10 @@ impl Lanes {
             .map(|(own, other)| {
                 let other = &self.lanes[other];
                 let heading_rad = match headings {
-                    Headings::Dealt => other.heading_rad,
+                    Headings::Dealt => {
+                        let drawn: f64 = StandardNormal.sample(&mut rng);
+                        self.preferred.blurred(other.heading_rad, self.kept, drawn)
+                    }
                     Headings::Free => rng.random_range(0.0..TAU),
                 };
                 let moved: f64 = StandardNormal.sample(&mut rng);
