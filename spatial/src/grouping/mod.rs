@@ -111,7 +111,7 @@ impl Default for GroupingOptions {
         Self {
             seed: 1,
             rounds: 2,
-            samples: 100,
+            samples: 50,
             fixed: Vec::new(),
             forbidden: Vec::new(),
             explain: false,

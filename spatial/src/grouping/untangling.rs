@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use std::collections::{BTreeMap, HashSet};
 
 /// How many ways are followed side by side.
-const WIDTH: usize = 20;
+const WIDTH: usize = 12;
 /// A print of the other row is a rival if it would add no less than the next print of its own row by this much.
 const RIVALS: f64 = 4.0;
 /// So many rivals make two rows a tangle.
