@@ -170,7 +170,7 @@ impl Corridor {
         // Beside the line, what a bend of the legs leaves ahead is no way to go.
         Beside {
             across_m: if inner {
-                length(off) * dot(off, left_of(ahead)).signum() * -1.0
+                -length(off) * dot(off, left_of(ahead)).signum()
             } else {
                 -dot(off, left_of(ahead))
             },

@@ -120,8 +120,8 @@ impl Raster {
         }
         for row in 1..height - 1 {
             let counts = &sheet.counts[row * width..(row + 1) * width];
-            for column in 1..width - 1 {
-                if counts[column] >= 2 && sheet.is_peak(row * width + column) {
+            for (column, count) in counts.iter().enumerate().take(width - 1).skip(1) {
+                if *count >= 2 && sheet.is_peak(row * width + column) {
                     let cell = [sheet.low[0] + column as i32, sheet.low[1] + row as i32];
                     found(sheet.sums[row * width + column], cell);
                 }
