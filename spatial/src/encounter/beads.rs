@@ -10,18 +10,20 @@ pub(super) struct Reach {
     pub beside_m: f64,
     /// One that follows keeps nearer to the other's line, metres.
     pub behind_m: f64,
-    /// Beads stand no farther apart, metres.
+    /// Beads stand no farther apart, metres. Long ones tell directions well: what is lost in bends is less than what
+    /// the unevenness of single steps would take.
     pub step_m: f64,
     /// The ground's area, square metres.
     pub area_m2: f64,
 }
 
-/// How many middle distances between paths the reach is.
-const BESIDE: f64 = 1.0;
 /// How many foot lengths a follower may be off the line.
 const BEHIND_FEET: f64 = 4.0;
-/// Directions that differ by more than this (its cosine) are not alike.
-const LEAST_COSINE: f64 = 0.5;
+/// How sharply directions must agree: two that walk together go within a few degrees of each other for ten metres, and
+/// of paths that only come near each other few do. κ of the weight, a standard deviation of 3.6 degrees.
+const ALIKE: f64 = 256.0;
+/// Directions that differ by more than this (its cosine) would weigh less than 1e-11.
+const LEAST_COSINE: f64 = 0.9;
 /// Up to so many paths, pairs that are out of reach are told from each other too.
 pub(super) const FEW: usize = 48;
 /// What they count for at most: less than any that are in reach for a stretch.
@@ -32,7 +34,7 @@ impl Reach {
     /// The area over the number of paths is the square of their middle distance; companions are looked for up to that.
     pub fn of(paths: &[Path], area_m2: f64) -> Self {
         let count = paths.len().max(1) as f64;
-        let beside_m = BESIDE * (area_m2 / count).sqrt();
+        let beside_m = (area_m2 / count).sqrt();
         let feet: Vec<f64> = (paths.iter().map(|path| path.foot_m))
             .filter(|foot_m| *foot_m > 0.0)
             .collect();
@@ -45,7 +47,7 @@ impl Reach {
         Self {
             beside_m,
             behind_m,
-            step_m: beside_m / 3.0,
+            step_m: beside_m,
             area_m2,
         }
     }
@@ -134,10 +136,11 @@ impl Beads {
     /// paths all pairs are told.
     ///
     /// # Formula
-    /// beside = (Σ over beads i of one, Σ over beads j of the other, of ℓᵢ Λ(a/ℓⱼ) (1 − |q|/r)² w⁴, and the same the
+    /// beside = (Σ over beads i of one, Σ over beads j of the other, of ℓᵢ Λ(a/ℓⱼ) (1 − |q|/r) w, and the same the
     /// other way round) / (2 (L₁ L₂)^¼), with a and q the distances of i from j along and across j's direction, Λ the
-    /// hat function, r the reach, w = (cos Δ − ½) / ½ of the directions' difference Δ, each factor 0 where it would be
-    /// less. Along a straight way the hats add up to 1, so that the sum is the length that both walk abreast,
+    /// hat function, r the reach, w = exp(−κ (1 − cos Δ)) of the directions' difference Δ, each factor 0 where it would be
+    /// less. Nearness counts little beside direction: two that walk together keep a distance, and of two paths that cross at
+    /// a small angle the distance is nothing somewhere. Along a straight way the hats add up to 1, so that the sum is the length that both walk abreast,
     /// weighted. Behind is the same for the follower's beads alone over √L with a smaller r.
     pub fn near(&self, reach: Reach, same_way: bool) -> Vec<Near> {
         let grid = Grid::of(&self.beads, reach);
@@ -213,7 +216,7 @@ fn abreast(one: &Bead, other: &Bead, reach: Reach, sign: f64) -> Option<[f64; 3]
         return None;
     }
     let apart = [one.at[0] - other.at[0], one.at[1] - other.at[1]];
-    let alike = ((cosine - LEAST_COSINE) / (1.0 - LEAST_COSINE)).powi(4);
+    let alike = (-ALIKE * (1.0 - cosine)).exp();
     let seen_from = |from: &Bead, weight_m: f64| {
         let along = dot(apart, from.way).abs();
         let across = (apart[0] * from.way[1] - apart[1] * from.way[0]).abs();
@@ -221,8 +224,8 @@ fn abreast(one: &Bead, other: &Bead, reach: Reach, sign: f64) -> Option<[f64; 3]
             return [0.0; 2];
         }
         let weight = weight_m * (1.0 - along / from.length_m) * alike;
-        let square = |reach_m: f64| (1.0 - across / reach_m).max(0.0).powi(2);
-        [weight * square(reach.beside_m), weight * square(reach.behind_m)]
+        let within = |reach_m: f64| (1.0 - across / reach_m).max(0.0);
+        [weight * within(reach.beside_m), weight * within(reach.behind_m)]
     };
     let [beside_1, behind_1] = seen_from(other, one.length_m);
     let [beside_2, behind_2] = seen_from(one, other.length_m);

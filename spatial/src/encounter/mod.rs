@@ -13,7 +13,7 @@
 //! | `evidence`, `slides` | what speaks for one time |
 //! | `stretch` | where two paths run side by side, measured |
 //! | `pairs`, `beads` | all pairs beside the same paths by chance |
-//! | `lanes`, `placing` | the same paths by chance: each along another's line, or anywhere |
+//! | `placing` | the same paths by chance |
 //! | `convergence` | where ways meet beyond what is seen of them |
 //! | `corridors` | these ways, as the continuation foresees them |
 //! | `raster`, `focus` | evidence of meeting, cell by cell; a meeting in continuous coordinates, with its ellipse |
@@ -32,7 +32,6 @@ mod focus;
 mod followers;
 mod groups;
 mod hull;
-mod lanes;
 mod order;
 mod pairs;
 mod path;

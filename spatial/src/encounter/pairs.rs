@@ -2,9 +2,8 @@
 
 use super::beads::{Beads, Near, Reach};
 use super::chance::{Chance, Null, Quantiles, false_discoveries};
-use super::lanes::Lanes;
 use super::path::Path;
-use super::placing::Headings;
+use super::placing::{Ground, Headings};
 use super::{Trials, path::distance_m};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -165,8 +164,8 @@ impl PairTrials {
     /// for each other: Davison & Hinkley (1997), section 4.3 (from memory).
     #[must_use]
     pub fn run(paths: &[Path], trials: Trials) -> Self {
-        let lanes = Lanes::of(paths);
-        let reach = Reach::of(paths, lanes.area_m2());
+        let ground = Ground::of(paths);
+        let reach = Reach::of(paths, ground.area_m2());
         let beads = Beads::of(paths, reach);
         let near = beads.near(reach, true);
         let count = paths.len();
@@ -193,7 +192,7 @@ impl PairTrials {
                 .into_par_iter()
                 .map(|permutation| {
                     let near = beads
-                        .laid(&lanes.lay(headings, trials.seed, permutation))
+                        .laid(&ground.lay(headings, trials.seed, permutation))
                         .near(reach, true);
                     (
                         Given::of(beside(&near), worth[0]),

@@ -1,26 +1,28 @@
 //! The same paths by chance: each in its own shape, elsewhere on the ground that they share.
 
 use super::path::Path;
+use crate::angle::{mean_direction_rad, turn_rad};
 use rand::RngExt;
 use rand::seq::SliceRandom;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardNormal};
-use std::f64::consts::TAU;
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 /// Which headings chance gives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Headings {
-    /// Those of the surface, dealt out anew: what the animals preferred stays preferred.
+    /// Those of the surface, dealt out anew and blurred: what the animals preferred stays preferred, but no two are as alike
+    /// as those of two that walk together.
     Dealt,
     /// Any, each as likely.
     Free,
 }
 
-/// How one path is laid down: turned about its middle, then moved.
+/// How one path is laid down: turned about its pivot, then moved.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Placement {
-    middle: [f64; 2],
+    pivot: [f64; 2],
     cosine: f64,
     sine: f64,
     to: [f64; 2],
@@ -29,15 +31,6 @@ pub(super) struct Placement {
 }
 
 impl Placement {
-    /// Where a place of the path comes to lie.
-    pub fn place(&self, place: [f64; 2]) -> [f64; 2] {
-        let (east, north) = (place[0] - self.middle[0], place[1] - self.middle[1]);
-        [
-            self.to[0] + east * self.cosine + north * self.sine,
-            self.to[1] + north * self.cosine - east * self.sine,
-        ]
-    }
-
     /// Where a direction comes to lead.
     pub fn turned(&self, way: [f64; 2]) -> [f64; 2] {
         [
@@ -46,45 +39,156 @@ impl Placement {
         ]
     }
 
-    /// Turned about one place, which is moved to another.
-    pub fn of(from: [f64; 2], to: [f64; 2], turn_rad: f64) -> Self {
-        let (sine, cosine) = turn_rad.sin_cos();
+    /// Where a place of the path comes to lie.
+    pub fn place(&self, place: [f64; 2]) -> [f64; 2] {
+        let (east, north) = (place[0] - self.pivot[0], place[1] - self.pivot[1]);
+        [
+            self.to[0] + east * self.cosine + north * self.sine,
+            self.to[1] + north * self.cosine - east * self.sine,
+        ]
+    }
+}
+
+/// Which headings a surface's animals prefer: one, or either way along one axis.
+#[derive(Debug, Clone, Copy)]
+struct Preferred {
+    heading_rad: f64,
+    sd_rad: f64,
+    either_way: bool,
+}
+
+/// Headings that spread more than this are blurred no further, radians.
+const WIDEST_RAD: f64 = 0.6;
+
+impl Preferred {
+    /// # Formula
+    /// s = √(−2 ln R̄); of an axis half of that of the doubled angles; the narrower is taken.
+    ///
+    /// # References
+    /// Mardia, K. V. & Jupp, P. E. (2000), Directional Statistics, section 2.3 (from memory).
+    fn of(paths: &[Path]) -> Self {
+        let of = |fold: f64| {
+            let headings = paths.iter().map(|path| fold * path.heading_rad());
+            let (mean_rad, r) = mean_direction_rad(headings).unwrap_or((0.0, 0.0));
+            let sd_rad = (-2.0 * r.max(1e-9).min(1.0).ln()).sqrt() / fold;
+            (mean_rad / fold, sd_rad)
+        };
+        let (one, axis) = (of(1.0), of(2.0));
+        let either_way = axis.1 < one.1;
+        let (heading_rad, sd_rad) = if either_way { axis } else { one };
         Self {
-            middle: from,
-            cosine,
-            sine,
-            to,
-            turn_rad,
+            heading_rad,
+            sd_rad,
+            either_way,
         }
+    }
+
+    /// A heading like one that was seen: drawn to the preferred one by c and moved by a normal draw, so that their spread is
+    /// kept, but no two are as alike as companions'.
+    fn blurred(self, seen_rad: f64, kept: f64, drawn: f64) -> f64 {
+        let off_rad = turn_rad(self.heading_rad, seen_rad);
+        let centre_rad = if self.either_way && off_rad.abs() > FRAC_PI_2 {
+            self.heading_rad + PI
+        } else {
+            self.heading_rad
+        };
+        let noise_rad = (1.0 - kept * kept).sqrt() * self.sd_rad.min(WIDEST_RAD) * drawn;
+        if self.sd_rad > WIDEST_RAD {
+            return seen_rad + noise_rad;
+        }
+        centre_rad + kept * turn_rad(centre_rad, seen_rad) + noise_rad
     }
 }
 
 /// Where and how paths of a surface may lie.
 ///
 /// # Formula
-/// A smoothed permutation: path i takes the middle of path π(i), drawn to the centre by c and moved by a normal draw of
-/// covariance h² S, S the covariance of the middles and h = n^(−1/6) (Silverman's rule in two dimensions);
-/// c² (1 + h²) = 1 keeps the covariance. Where the middles lie closer together than the paths are long, S is drawn to
-/// the paths' own mean square reach about their middles, as if [`BELIEF`] paths more had shown it: a surface is at least as
-/// large as what is seen on it, and two middles say little of how large.
+/// A smoothed permutation: path i takes the pivot of path π(i), drawn to the centre by c and moved by a normal draw of
+/// covariance h² S, S the covariance of the pivots and h = n^(−1/6) (Silverman's rule in two dimensions);
+/// c² (1 + h²) = 1 keeps the covariance. Where the pivots lie closer together than the paths are long, S is drawn to
+/// the paths' own mean square reach about them, as if [`BELIEF`] paths more had shown it: a surface is at least as
+/// large as what is seen on it, and two pivots say little of how large.
+///
+/// The pivot lies so far along each path, as a part of its length, that places and headings of pivots are least
+/// correlated on this surface ([`pivot_part`]): where animals began anywhere and walked on it is the first print,
+/// where the edges of the rock cut the trackways it is near the middle. Only there can places and headings be dealt
+/// out apart from each other.
 ///
 /// # References
 /// Silverman, B. W. (1986), Density Estimation, sections 4.3.2 and 6.4.1 (from memory).
 #[derive(Debug, Clone)]
 pub(super) struct Ground {
-    middles: Vec<[f64; 2]>,
+    pivots: Vec<[f64; 2]>,
     headings_rad: Vec<f64>,
+    preferred: Preferred,
     centre: [f64; 2],
     kept: f64,
     /// Lower triangle of the square root of the noise's covariance: ee, ne, nn.
     noise: [f64; 3],
+    area_m2: f64,
 }
 
 /// How many paths the paths' own length counts for where the ground's size is learnt.
 const BELIEF: f64 = 2.0;
 
+/// How far along its length each path has its pivot: 0 to 1, or a little beyond its ends.
+///
+/// # Formula
+/// With s the first place, d the way from first place to last, u its direction less the mean direction: the covariance
+/// of s + f d with u is zero at f = −Σ s·u / Σ d·u. Its variance is about Σ |s|²·|u|² / 2 over (Σ d·u)²; f is drawn to the
+/// middle as far as that is uncertain.
+fn pivot_part(paths: &[Path]) -> f64 {
+    let ends: Vec<[[f64; 2]; 2]> = paths
+        .iter()
+        .map(|path| [path.line_m[0], path.line_m[path.line_m.len() - 1]])
+        .collect();
+    let count = ends.len().max(1) as f64;
+    let mean = |of: &dyn Fn(usize) -> [f64; 2]| {
+        let sum = (0..ends.len())
+            .map(of)
+            .fold([0.0; 2], |sum, one| [sum[0] + one[0], sum[1] + one[1]]);
+        sum.map(|part| part / count)
+    };
+    let unit = |at: usize| {
+        let (sine, cosine) = paths[at].heading_rad().sin_cos();
+        [sine, cosine]
+    };
+    let (mean_start, mean_unit) = (mean(&|at| ends[at][0]), mean(&unit));
+    let (mut of_start, mut of_way, mut variance) = (0.0, 0.0, 0.0);
+    for (at, [first, last]) in ends.iter().enumerate() {
+        let [start, way, turn] = [0, 1, 2].map(|what| {
+            [0, 1].map(|axis| match what {
+                0 => first[axis] - mean_start[axis],
+                1 => last[axis] - first[axis],
+                _ => unit(at)[axis] - mean_unit[axis],
+            })
+        });
+        let dot = |a: [f64; 2], b: [f64; 2]| a[0] * b[0] + a[1] * b[1];
+        of_start += dot(start, turn);
+        of_way += dot(way, turn);
+        variance += dot(start, start) * dot(turn, turn) / 2.0;
+    }
+    if of_way <= 0.0 {
+        return MIDDLE;
+    }
+    let (part, error_2) = (-of_start / of_way, variance / (of_way * of_way));
+    let kept = MIDDLE * MIDDLE / (MIDDLE * MIDDLE + error_2);
+    (MIDDLE + kept * (part - MIDDLE)).clamp(-FARTHEST, 1.0 + FARTHEST)
+}
+
+/// So far beyond an end the pivot may lie, in lengths of the path: what few paths tell is that uncertain.
+const FARTHEST: f64 = 0.25;
+/// Where the pivot lies if nothing tells; and how far it usually lies from there.
+const MIDDLE: f64 = 0.5;
+
+/// The place so far on the straight way from a path's first place to its last.
+fn pivot_of(path: &Path, part: f64) -> [f64; 2] {
+    let (first, last) = (path.line_m[0], path.line_m[path.line_m.len() - 1]);
+    [0, 1].map(|axis| first[axis] + part * (last[axis] - first[axis]))
+}
+
 /// The mean square distance of the paths' places from their own middles, square metres.
-pub(super) fn as_large_as(paths: &[Path]) -> f64 {
+fn as_large_as(paths: &[Path]) -> f64 {
     let (mut sum, mut count) = (0.0, 0.0f64);
     for path in paths {
         let middle = path.middle_m();
@@ -96,45 +200,56 @@ pub(super) fn as_large_as(paths: &[Path]) -> f64 {
     sum / count.max(1.0)
 }
 
-pub(super) fn drawn_to(seen: [f64; 3], belief: f64, count: f64) -> [f64; 3] {
+fn drawn_to(seen: [f64; 3], belief: f64, count: f64) -> [f64; 3] {
     let drawn = |variance: f64| variance.max((count * variance + BELIEF * belief) / (count + BELIEF));
     [drawn(seen[0]), seen[1], drawn(seen[2])]
 }
 
 impl Ground {
     pub fn of(paths: &[Path]) -> Self {
-        let middles: Vec<[f64; 2]> = paths.iter().map(Path::middle_m).collect();
-        let count = middles.len().max(1) as f64;
-        let centre = [0, 1].map(|axis| middles.iter().map(|middle| middle[axis]).sum::<f64>() / count);
+        let part = pivot_part(paths);
+        let pivots: Vec<[f64; 2]> = paths
+            .iter()
+            .map(|path| path.at_m(part * path.length_m()))
+            .collect();
+        let count = pivots.len().max(1) as f64;
+        let centre = [0, 1].map(|axis| pivots.iter().map(|pivot| pivot[axis]).sum::<f64>() / count);
         let spread = |at: &[f64; 2]| {
             let (east, north) = (at[0] - centre[0], at[1] - centre[1]);
             [east * east, east * north, north * north]
         };
-        let mut of_middles = [0.0; 3];
-        for place in middles.iter().map(spread) {
-            (0..3).for_each(|part| of_middles[part] += place[part] / count);
+        let mut of_pivots = [0.0; 3];
+        for place in pivots.iter().map(spread) {
+            (0..3).for_each(|part| of_pivots[part] += place[part] / count);
         }
-        let wanted = drawn_to(of_middles, as_large_as(paths), count);
+        let wanted = drawn_to(of_pivots, as_large_as(paths), count);
         let width = count.powf(-1.0 / 6.0);
         // What is drawn to the centre keeps its own covariance; the noise makes up for the rest.
         let kept = 1.0 / (1.0 + width * width).sqrt();
-        let noise = [0, 1, 2].map(|part| wanted[part] - kept * kept * of_middles[part]);
+        let noise = [0, 1, 2].map(|part| wanted[part] - kept * kept * of_pivots[part]);
         let east = noise[0].max(0.0).sqrt();
         let across = if east > 0.0 { noise[1] / east } else { 0.0 };
         Self {
             headings_rad: paths.iter().map(Path::heading_rad).collect(),
-            middles,
+            preferred: Preferred::of(paths),
+            area_m2: 12.0 * (wanted[0] * wanted[2] - wanted[1] * wanted[1]).max(0.0).sqrt(),
+            pivots,
             centre,
             kept,
             noise: [east, across, (noise[2] - across * across).max(0.0).sqrt()],
         }
     }
 
+    /// The area of a rectangle over which pivots that are spread evenly have the covariance of these.
+    pub fn area_m2(&self) -> f64 {
+        self.area_m2
+    }
+
     /// Lays all paths down once. Each number of a permutation has draws of its own, so that they can be made on any core.
     pub fn lay(&self, headings: Headings, seed: u64, permutation: u32) -> Vec<Placement> {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         rng.set_stream(u64::from(permutation) + 1);
-        let count = self.middles.len();
+        let count = self.pivots.len();
         let mut places: Vec<usize> = (0..count).collect();
         places.shuffle(&mut rng);
         let mut ways: Vec<usize> = (0..count).collect();
@@ -142,14 +257,20 @@ impl Ground {
         (0..count)
             .map(|path| {
                 let turn_rad = match headings {
-                    Headings::Dealt => self.headings_rad[ways[path]] - self.headings_rad[path],
+                    Headings::Dealt => {
+                        let drawn: f64 = StandardNormal.sample(&mut rng);
+                        let dealt = self
+                            .preferred
+                            .blurred(self.headings_rad[ways[path]], self.kept, drawn);
+                        dealt - self.headings_rad[path]
+                    }
                     Headings::Free => rng.random_range(0.0..TAU),
                 };
                 let [one, other]: [f64; 2] = [0, 1].map(|_| StandardNormal.sample(&mut rng));
-                let from = self.middles[places[path]];
+                let from = self.pivots[places[path]];
                 let (sine, cosine) = turn_rad.sin_cos();
                 Placement {
-                    middle: self.middles[path],
+                    pivot: self.pivots[path],
                     cosine,
                     sine,
                     to: [
@@ -185,7 +306,7 @@ mod tests {
     #[test]
     fn shapes_headings_and_spread_are_kept() {
         let paths = paths();
-        let ground = Ground::of(&paths);
+        let (ground, part) = (Ground::of(&paths), pivot_part(&paths));
         let (mut sum, mut sum_2) = ([0.0; 2], [0.0; 2]);
         let (draws, count) = (400, paths.len());
         for permutation in 0..draws {
@@ -210,17 +331,17 @@ mod tests {
                     "clockwise turns are positive"
                 );
                 for axis in 0..2 {
-                    let middle = placement.place(path.middle_m())[axis];
-                    sum[axis] += middle;
-                    sum_2[axis] += middle * middle;
+                    let pivot = placement.place(pivot_of(path, part))[axis];
+                    sum[axis] += pivot;
+                    sum_2[axis] += pivot * pivot;
                 }
             }
         }
         let all = f64::from(draws) * count as f64;
         for axis in 0..2 {
-            let middles: Vec<f64> = paths.iter().map(|path| path.middle_m()[axis]).collect();
-            let mean = middles.iter().sum::<f64>() / count as f64;
-            let variance = middles.iter().map(|middle| (middle - mean).powi(2)).sum::<f64>() / count as f64;
+            let pivots: Vec<f64> = ground.pivots.iter().map(|pivot| pivot[axis]).collect();
+            let mean = pivots.iter().sum::<f64>() / count as f64;
+            let variance = pivots.iter().map(|pivot| (pivot - mean).powi(2)).sum::<f64>() / count as f64;
             let laid_mean = sum[axis] / all;
             let laid_variance = sum_2[axis] / all - laid_mean * laid_mean;
             assert!((laid_mean - mean).abs() < 0.5, "{laid_mean} {mean}");
