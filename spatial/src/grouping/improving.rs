@@ -246,26 +246,25 @@ impl Rows {
 }
 
 fn best_change(model: &Model, rows: &Rows, place: usize) -> Option<Change> {
+    let onward = rows.prints(place).to_vec();
+    let backward: Vec<Member> = onward.iter().rev().copied().collect();
     let mut search = Search {
         model,
         rows,
         place,
-        walks: Vec::new(),
+        walks: model.walks(&onward),
+        turned: model.walks(&backward),
         at: 0,
         seen_at: Vec::new(),
         best: None,
     };
-    let mut prints = rows.prints(place).to_vec();
-    for way in 0..2 {
-        search.walks = model.walks(&prints);
-        if way == 0 {
-            search.parts(&prints);
-        }
+    search.parts(&onward);
+    for prints in [onward, backward] {
         if search.along(&prints) {
             search.longer(&prints);
         }
         search.joins(&prints);
-        prints.reverse();
+        std::mem::swap(&mut search.walks, &mut search.turned);
     }
     let mut best = search.best?;
     best.seen_at = search.seen_at;
@@ -279,6 +278,8 @@ pub(super) struct Search<'a> {
     pub place: usize,
     /// The walk along the row's prints, as far as each of them.
     pub walks: Vec<Walk>,
+    /// The same from the row's other end.
+    turned: Vec<Walk>,
     /// The print after which changes are looked for, and all prints after which any would gain.
     pub at: Member,
     seen_at: Vec<Member>,
@@ -454,7 +455,7 @@ impl Search<'_> {
     pub fn offer_all(&mut self, other: Option<usize>, new: Vec<Vec<Member>>) {
         let now = self.rows.score(self.place) + other.map_or(0.0, |other| self.rows.score(other));
         // A row that is worse than chance is no row: its prints count for nothing.
-        let then: f64 = new.iter().map(|prints| self.model.score(prints).max(0.0)).sum();
+        let then: f64 = new.iter().map(|prints| self.score(prints).max(0.0)).sum();
         let gain = then - now;
         if gain <= LEAST_GAIN {
             return;
@@ -469,5 +470,37 @@ impl Search<'_> {
                 seen_at: Vec::new(),
             });
         }
+    }
+
+    /// The score of a new row, as of [`Model::score`]: as far as it goes along with the row that there is, from either
+    /// end, it has been walked already.
+    fn score(&self, prints: &[Member]) -> f64 {
+        let model = self.model;
+        if !model.is_row(prints) || !model.evidence.wishes.is_empty() {
+            return model.score(prints);
+        }
+        let is_backward = model.is_backward(prints);
+        let in_order = |at: usize| prints[if is_backward { prints.len() - 1 - at } else { at }];
+        let shared = |walks: &[Walk]| {
+            let walked = walks
+                .iter()
+                .map(|walk| walk.last)
+                .zip((0..prints.len()).map(in_order));
+            walked.take_while(|(one, other)| one == other).count()
+        };
+        let (one, other) = (shared(&self.walks), shared(&self.turned));
+        let (walks, known) = if one >= other {
+            (&self.walks, one)
+        } else {
+            (&self.turned, other)
+        };
+        let mut walk = match known {
+            0 => model.start(in_order(0)),
+            _ => walks[known - 1],
+        };
+        for at in known.max(1)..prints.len() {
+            model.take(&mut walk, in_order(at));
+        }
+        walk.score
     }
 }

@@ -9,10 +9,12 @@
 //! | module | what it does |
 //! | --- | --- |
 //! | `evidence` | the prints as the method reads them, and how common each measure is on the surface |
+//! | `strips` | which prints lie near a place |
 //! | `ground` | where a missing print could be hidden |
 //! | `gait`, `seen` | what is held of gaits beforehand, and learnt from the trackways found |
 //! | `motion` | where the next print of a row should lie |
 //! | `kin` | what a row's prints have in common: size, shape, limb, kind, sides, azimuths |
+//! | `scatter` | how sizes, shapes and azimuths scatter within a row |
 //! | `scoring`, `arriving`, `three`, `gaps` | the log-likelihood ratio of a row of prints against chance |
 //! | `candidates` | which prints could follow one another, from the R-tree |
 //! | `growing` | tracklets, from certain triples outwards |
@@ -53,11 +55,13 @@ mod line;
 mod motion;
 mod probabilities;
 mod sampling;
+mod scatter;
 mod scoring;
 mod seen;
 mod sets;
 mod singles;
 mod solving;
+mod strips;
 mod terms;
 mod three;
 mod untangling;
