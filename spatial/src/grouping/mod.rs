@@ -18,7 +18,7 @@
 //! | `scoring`, `arriving`, `three`, `gaps` | the log-likelihood ratio of a row of prints against chance |
 //! | `candidates` | which prints could follow one another, from the R-tree |
 //! | `growing` | tracklets, from certain triples outwards |
-//! | `solving`, `improving`, `joining` | the choice among all tracklets, and its improvement |
+//! | `solving`, `improving`, `rows`, `joining` | the choice among all tracklets, and its improvement |
 //! | `untangling` | two rows that have mixed their prints, told apart anew |
 //! | `sets`, `line`, `singles` | manus prints joined to the pes row that they run along with |
 //! | `direction` | which way it was walked |
@@ -54,6 +54,7 @@ mod kin;
 mod line;
 mod motion;
 mod probabilities;
+mod rows;
 mod sampling;
 mod scatter;
 mod scoring;

@@ -7,8 +7,8 @@
 
 use super::evidence::Member;
 use super::gaps::MOST_MISSING;
-use super::improving::{Change, Rows};
 use super::motion::Vector;
+use super::rows::{Change, Rows};
 use super::scoring::{Model, Walk};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, HashSet};
