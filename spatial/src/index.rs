@@ -286,12 +286,6 @@ impl SurfaceIndex {
         found
     }
 
-    /// The same prints, in no order that could be relied on, for those who put them into an order of their own.
-    pub(crate) fn around(&self, at: [f64; 2], radius_m: f64) -> impl Iterator<Item = PrintNo> + use<'_> {
-        let found = self.tree.locate_within_distance(at, radius_m * radius_m);
-        found.map(|leaf| leaf.data)
-    }
-
     /// All prints, neighbours mostly one after the other.
     pub(crate) fn by_place(&self) -> impl Iterator<Item = PrintNo> + use<'_> {
         self.tree.iter().map(|leaf| leaf.data)

@@ -42,8 +42,8 @@ impl Model<'_> {
         }
     }
 
-    pub fn best_paces(&self, walk: &Walk, motion: &Motion, member: Member) -> Arrived {
-        let mut motion = *motion;
+    /// The most probable number of paces to the next print; takes the motion so far on.
+    pub fn best_paces(&self, walk: &Walk, motion: &mut Motion, member: Member) -> Arrived {
         let far =
             (self.evidence.place(member) - self.evidence.place(walk.last)).length() / motion.pace().length();
         let likely = far.round().clamp(1.0, f64::from(MOST_HIDDEN)) as u8;
@@ -53,12 +53,13 @@ impl Model<'_> {
         for _ in 0..fewest {
             motion.advance();
         }
-        let mut best = self.arrive(walk, &motion, fewest, member);
+        let mut best = self.arrive(walk, motion, fewest, member);
+        let mut further = *motion;
         for paces in fewest + 1..=likely + either {
-            motion.advance();
-            let arrived = self.arrive(walk, &motion, paces, member);
+            further.advance();
+            let arrived = self.arrive(walk, &further, paces, member);
             if arrived.fit.ratio() + arrived.missing > best.fit.ratio() + best.missing {
-                best = arrived;
+                (best, *motion) = (arrived, further);
             }
         }
         best
@@ -106,7 +107,7 @@ impl Model<'_> {
                     fit,
                     missing,
                 };
-                self.take_further(&mut after, motion, &arrived, member, &mut gain);
+                self.take_further(&mut after, &mut motion.clone(), &arrived, member, &mut gain);
                 let gain = gain.total();
                 if gain > least_gain {
                     found.push(Next { member, paces, gain });

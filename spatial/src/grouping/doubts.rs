@@ -3,7 +3,7 @@
 use super::arriving::AHEAD;
 use super::evidence::Member;
 use super::gaps::MOST_MISSING;
-use super::improving::Rows;
+use super::rows::Rows;
 use super::scoring::{Model, Walk};
 use rayon::prelude::*;
 use std::collections::BTreeSet;

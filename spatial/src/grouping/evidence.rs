@@ -2,6 +2,7 @@
 
 use super::ground::Ground;
 use super::motion::Vector;
+use super::strips::Strips;
 use super::wishes::Wishes;
 use super::{Contradiction, GroupingOptions};
 use crate::index::{PrintNo, SurfaceIndex};
@@ -46,6 +47,7 @@ pub(super) struct Foot {
 pub(super) struct Evidence<'a> {
     index: &'a SurfaceIndex,
     pub feet: Vec<Foot>,
+    strips: Strips,
     pub ground: Ground,
     origin: [f64; 2],
     /// The method's own place of each print of the index.
@@ -93,6 +95,7 @@ impl<'a> Evidence<'a> {
         Ok(Self {
             wishes: Wishes::of(options, &members)?,
             index,
+            strips: Strips::of(&feet),
             feet,
             ground,
             origin,
@@ -118,14 +121,16 @@ impl<'a> Evidence<'a> {
         radius_m: f64,
         near: Member,
     ) -> impl Iterator<Item = Member> + use<'_> {
-        let at = [place.east + self.origin[0], place.north + self.origin[1]];
         let is_heaped = self.foot(near).is_heaped;
-        let nearest = is_heaped.then(|| self.index.nearest(at, HEAP));
+        let nearest = is_heaped.then(|| {
+            let at = [place.east + self.origin[0], place.north + self.origin[1]];
+            self.index.nearest(at, HEAP)
+        });
         let nearest = nearest.into_iter().flatten();
         let nearest = nearest.filter(move |(_, distance)| *distance <= radius_m);
-        let all = (!is_heaped).then(|| self.index.around(at, radius_m));
-        let found = nearest.map(|(no, _)| no).chain(all.into_iter().flatten());
-        found.map(|no| self.members[no as usize])
+        let all = (!is_heaped).then(|| self.strips.around(place, radius_m));
+        let nearest = nearest.map(|(no, _)| self.members[no as usize]);
+        nearest.chain(all.into_iter().flatten())
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::evidence::{Evidence, Member};
 use super::gaps::MOST_HIDDEN;
+use super::scatter::Scatter;
 use super::scoring::{Model, Row};
 use super::seen::{Sample, Seen};
 use crate::model::Limb;
@@ -16,6 +17,13 @@ const TAKEN: f64 = 0.7;
 const GAPPED: f64 = 1.4;
 /// From no print missing to the most that are thought of.
 const RUN: usize = MOST_HIDDEN as usize + 1;
+
+/// The part of sides, limbs and morphotypes that are recorded wrongly.
+const WRONG: f64 = 0.03;
+/// So many records more for one of two things than for the other leave no doubt that a score could show.
+const SURE_LEAD: i32 = 12;
+/// How far the rotation of a foot may stand from the heading, radians. Common practice: within some 15 degrees.
+const ROTATION_SD_RAD: f64 = 0.25;
 
 /// A normal distribution.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,8 +63,12 @@ impl HeavyTailed {
     }
 
     pub fn ln_density(self, value: f64) -> f64 {
-        self.peak - 2.5 * (value * value / (4.0 * self.sd * self.sd)).ln_1p()
+        self.peak - 2.5 * (1.0 + value * value / (4.0 * self.sd * self.sd)).ln()
     }
+}
+
+fn majority(wrong: f64, lead: i32) -> f64 {
+    1.0 / (1.0 + (wrong / (1.0 - wrong)).powi(lead))
 }
 
 /// What is expected of every row of prints.
@@ -74,13 +86,15 @@ pub(super) struct Gait {
     pub zigzag: Normal,
     /// Typical unsteadiness of a row, as a part of its pace.
     pub unsteadiness: f64,
-    /// Standard deviation of ln length and of ln (width / length) within a row.
-    pub size_sd: f64,
-    pub shape_sd: f64,
-    /// Standard deviation of a foot's azimuth against the heading, its rotation allowed for, radians.
-    pub azimuth_sd_rad: f64,
+    /// How ln length and ln (width / length) scatter within a row.
+    pub size: Scatter,
+    pub shape: Scatter,
+    /// How a foot's azimuth scatters against the heading, its rotation allowed for, radians.
+    pub azimuth: Scatter,
     /// The probability that a side, limb or morphotype is recorded wrongly.
     pub wrong: f64,
+    /// The probability of one of two things by how many records more speak for it than for the other.
+    majority: [f64; 2 * SURE_LEAD as usize + 1],
     /// The probability that a print is missing where the rock is exposed.
     pub missing: f64,
     /// ln of the probability that so many are missing one after the other, from none.
@@ -104,10 +118,11 @@ impl Gait {
             pace_change_gapped: HeavyTailed::new(0.18 * GAPPED),
             zigzag: Normal::new(0.0, 0.7),
             unsteadiness: 0.07,
-            size_sd: 0.08,
-            shape_sd: 0.1,
-            azimuth_sd_rad: 0.3,
-            wrong: 0.03,
+            size: Scatter::new(0.08, None),
+            shape: Scatter::new(0.1, None),
+            azimuth: Scatter::new(0.3, Some(ROTATION_SD_RAD)),
+            wrong: WRONG,
+            majority: std::array::from_fn(|at| majority(WRONG, at as i32 - SURE_LEAD)),
             missing: 0.12,
             run_missing: [0.0; RUN],
             ln_chance: 0.0,
@@ -125,6 +140,11 @@ impl Gait {
             ln_chance: BACKGROUND.ln() - (1.0 - missing).ln(),
             ..self
         }
+    }
+
+    /// The probability of one of two things, when so many records more speak for it than for the other.
+    pub fn majority(&self, lead: i32) -> f64 {
+        self.majority[(lead.clamp(-SURE_LEAD, SURE_LEAD) + SURE_LEAD) as usize]
     }
 
     /// The longest pace that is thought of for a foot of this length.
@@ -163,9 +183,9 @@ impl Gait {
             pace_change_gapped: HeavyTailed::new(pace_change_sd * GAPPED),
             zigzag: Normal::new(0.0, about_zero(seen.turns, self.zigzag.sd)),
             unsteadiness: seen.unsteadiness.drawn_to(unsteadiness, 10.0).mean.exp(),
-            size_sd: about_zero(seen.sizes, self.size_sd),
-            shape_sd: about_zero(seen.shapes, self.shape_sd),
-            azimuth_sd_rad: about_zero(seen.azimuths, self.azimuth_sd_rad),
+            size: Scatter::new(about_zero(seen.sizes, self.size.sd), None),
+            shape: Scatter::new(about_zero(seen.shapes, self.shape.sd), None),
+            azimuth: Scatter::new(about_zero(seen.azimuths, self.azimuth.sd), Some(ROTATION_SD_RAD)),
             ..self.clone()
         }
         .with_missing(missing.clamp(0.02, 0.4))

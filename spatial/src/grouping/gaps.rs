@@ -28,16 +28,10 @@ impl Model<'_> {
         if paces <= 1 {
             return 0.0;
         }
-        let open_m = self.evidence.foot(from).open_m;
-        let (from, to) = (self.evidence.place(from), self.evidence.place(to));
-        if (to - from).length() < open_m || !self.evidence.ground.hides_between(from, to) {
-            let missing = paces - 1;
-            return if missing > MOST_APART {
-                NEVER
-            } else {
-                self.gait.run_missing[usize::from(missing)]
-            };
+        if !self.is_hidden_between(from, to) {
+            return self.exposed_cost(paces);
         }
+        let (from, to) = (self.evidence.place(from), self.evidence.place(to));
         let (mut cost, mut exposed) = (0.0, 0);
         for pace in 1..paces {
             let between = from + (to - from) * (f64::from(pace) / f64::from(paces));
@@ -56,10 +50,32 @@ impl Model<'_> {
 
     /// What the missing prints cost for one pace to the most that exposed rock allows.
     pub fn missing_costs(&self, from: Member, to: Member) -> Costs {
+        let is_hidden = self.is_hidden_between(from, to);
         let mut costs = Costs::default();
         for (paces, cost) in (1..).zip(&mut costs) {
-            *cost = self.missing_cost(from, to, paces);
+            *cost = if is_hidden {
+                self.missing_cost(from, to, paces)
+            } else {
+                self.exposed_cost(paces)
+            };
         }
         costs
+    }
+
+    /// Whether anything between two prints could be hidden.
+    fn is_hidden_between(&self, from: Member, to: Member) -> bool {
+        let open_m = self.evidence.foot(from).open_m;
+        let (from, to) = (self.evidence.place(from), self.evidence.place(to));
+        (to - from).length() >= open_m && self.evidence.ground.hides_between(from, to)
+    }
+
+    /// What the prints cost that are missing in so many paces where all would show.
+    fn exposed_cost(&self, paces: u8) -> f64 {
+        let missing = paces - 1;
+        if missing > MOST_APART {
+            NEVER
+        } else {
+            self.gait.run_missing[usize::from(missing)]
+        }
     }
 }

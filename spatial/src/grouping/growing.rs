@@ -81,28 +81,32 @@ pub(super) fn lengthened(model: &Model, prints: Vec<Member>) -> Vec<Member> {
     let mut best = (walk.score, prints.clone());
     let mut beam: Vec<(Walk, Vec<Member>)> = vec![(walk, prints)];
     while !beam.is_empty() {
-        let mut further: Vec<(Walk, Vec<Member>)> = Vec::new();
-        for (walk, prints) in &beam {
-            for next in model
-                .nexts(walk, MOST_MISSING, LEAST_GAIN)
-                .into_iter()
-                .take(WIDTH)
-            {
+        let mut further: Vec<(Walk, usize)> = Vec::new();
+        for (before, (walk, prints)) in beam.iter().enumerate() {
+            let nexts = model.nexts(walk, MOST_MISSING, LEAST_GAIN);
+            for next in nexts.into_iter().take(WIDTH) {
                 if prints.contains(&next.member) {
                     continue;
                 }
                 let mut after = *walk;
                 model.take(&mut after, next.member);
-                let mut prints = prints.clone();
-                prints.push(next.member);
-                further.push((after, prints));
+                further.push((after, before));
             }
         }
-        further.sort_by(|a, b| b.0.score.total_cmp(&a.0.score).then_with(|| a.1.cmp(&b.1)));
+        further.sort_by(|(a, a_before), (b, b_before)| {
+            let ties = || (&beam[*a_before].1, a.last).cmp(&(&beam[*b_before].1, b.last));
+            b.score.total_cmp(&a.score).then_with(ties)
+        });
         // Two ways to the same print: the better one stands for both.
-        let mut seen = HashSet::new();
-        further.retain(|(walk, _)| walk.score > best.0 - GIVE_UP && seen.insert(walk.last));
+        let mut seen: Vec<Member> = Vec::new();
+        further.retain(|(walk, _)| {
+            let is_new = walk.score > best.0 - GIVE_UP && !seen.contains(&walk.last);
+            seen.extend(is_new.then_some(walk.last));
+            is_new
+        });
         further.truncate(WIDTH);
+        let with = |(walk, before): (Walk, usize)| (walk, [&beam[before].1[..], &[walk.last]].concat());
+        let further: Vec<(Walk, Vec<Member>)> = further.into_iter().map(with).collect();
         if let Some((walk, prints)) = further.first()
             && walk.score > best.0
         {

@@ -1,13 +1,12 @@
 //! Rows improved under the second-order score: tails swapped, rows merged and split, prints put in, taken out and exchanged.
 
 use super::arriving::{AHEAD, Next};
-use super::doubts::link;
 use super::evidence::Member;
 use super::gaps::MOST_MISSING;
 use super::growing::lengthened;
+use super::rows::{Change, Rows};
 use super::scoring::{Model, Row, Walk};
 use rayon::prelude::*;
-use std::collections::HashSet;
 
 /// A change must bring this much, or rounding could make it go round in circles.
 const LEAST_GAIN: f64 = 1e-6;
@@ -39,18 +38,6 @@ impl Effort {
         sweeps: 6,
         untangled: 0,
     };
-}
-
-/// Rows instead of other rows.
-#[derive(Debug, Clone)]
-pub(super) struct Change {
-    /// The places of one or two rows that go.
-    pub gone: Vec<usize>,
-    /// The rows that come. Those of fewer than three prints set their prints free.
-    pub new: Vec<Vec<Member>>,
-    pub gain: f64,
-    /// The prints after which this change and others that would gain too were seen.
-    pub seen_at: Vec<Member>,
 }
 
 /// Applies the best changes until none is left that gains.
@@ -115,157 +102,26 @@ pub(super) fn improve(
     rows.all.into_iter().flatten().collect()
 }
 
-/// The rows, and which of them each print is in.
-pub(super) struct Rows {
-    pub all: Vec<Option<Row>>,
-    pub of: Vec<Option<usize>>,
-    /// The place of each print in its row.
-    pub at: Vec<u32>,
-    /// The prints about which something has changed since they were looked at.
-    is_stirred: Vec<bool>,
-}
-
-impl Rows {
-    pub fn new(members: usize, rows: Vec<Row>) -> Self {
-        let (mut of, mut places) = (vec![None; members], vec![0; members]);
-        for (place, row) in rows.iter().enumerate() {
-            for (member, at) in row.prints.iter().zip(0..) {
-                of[*member as usize] = Some(place);
-                places[*member as usize] = at;
-            }
-        }
-        Self {
-            all: rows.into_iter().map(Some).collect(),
-            of,
-            at: places,
-            is_stirred: vec![false; members],
-        }
-    }
-
-    pub fn prints(&self, place: usize) -> &[Member] {
-        self.all[place].as_ref().map_or(&[], |row| &row.prints)
-    }
-
-    pub fn score(&self, place: usize) -> f64 {
-        self.all[place].as_ref().map_or(0.0, |row| row.score)
-    }
-
-    /// Applies what does not touch a row already changed; gives the rows to look at again.
-    fn apply(&mut self, model: &Model, changes: Vec<Change>) -> Vec<usize> {
-        let mut touched = vec![false; self.all.len()];
-        let (mut again, mut stirred) = (Vec::new(), Vec::new());
-        for change in changes {
-            stirred.extend(&change.seen_at);
-            if change.gone.iter().any(|place| touched[*place]) {
-                continue;
-            }
-            for place in &change.gone {
-                touched[*place] = true;
-            }
-            let freed = self.exchange(model, change, &mut stirred);
-            again.extend(
-                freed
-                    .into_iter()
-                    .flat_map(|member| self.neighbours(model, member)),
-            );
-        }
-        self.is_stirred.fill(false);
-        self.stir(&stirred);
-        again.extend(stirred.iter().filter_map(|member| self.of[*member as usize]));
-        again.retain(|place| self.all[*place].is_some());
-        again.sort_unstable();
-        again.dedup();
-        again
-    }
-
-    /// Notes that something has changed at these prints, and so for those next to them in their rows.
-    fn stir(&mut self, prints: &[Member]) {
-        for member in prints {
-            self.is_stirred[*member as usize] = true;
-            if let Some(row) = self.of[*member as usize].and_then(|place| self.all[place].as_ref()) {
-                let at = self.at[*member as usize] as usize;
-                let beside = at.saturating_sub(AHEAD)..(at + AHEAD + 1).min(row.prints.len());
-                for near in &row.prints[beside] {
-                    self.is_stirred[*near as usize] = true;
-                }
-            }
-        }
-    }
-
-    fn stir_whole(&mut self, places: &[usize]) {
-        for row in places.iter().filter_map(|place| self.all[*place].as_ref()) {
-            for member in &row.prints {
-                self.is_stirred[*member as usize] = true;
-            }
-        }
-    }
-
-    /// Carries one change out, and notes the prints whose links have changed; gives those that are in no row any more.
-    fn exchange(&mut self, model: &Model, change: Change, stirred: &mut Vec<Member>) -> Vec<Member> {
-        let (mut freed, mut parted) = (Vec::new(), HashSet::new());
-        for place in change.gone {
-            let pairs = self.prints(place).windows(2);
-            parted.extend(pairs.map(|pair| link(pair[0], pair[1])));
-            for member in self.all[place].take().map_or_else(Vec::new, |row| row.prints) {
-                self.of[member as usize] = None;
-                freed.push(member);
-            }
-        }
-        for prints in change.new {
-            if !model.is_row(&prints) {
-                continue;
-            }
-            let row = model.row(prints);
-            if row.score <= 0.0 {
-                continue;
-            }
-            for (member, at) in row.prints.iter().zip(0..) {
-                self.of[*member as usize] = Some(self.all.len());
-                self.at[*member as usize] = at;
-            }
-            for pair in row.prints.windows(2) {
-                if !parted.remove(&link(pair[0], pair[1])) {
-                    stirred.extend(pair);
-                }
-            }
-            self.all.push(Some(row));
-        }
-        stirred.extend(parted.into_iter().flat_map(|(one, other)| [one, other]));
-        freed.retain(|member| self.of[*member as usize].is_none());
-        freed
-    }
-
-    /// The rows that a print just set free could go to.
-    fn neighbours(&self, model: &Model, member: Member) -> Vec<usize> {
-        let foot = model.evidence.foot(member);
-        let near = model
-            .evidence
-            .within(foot.place, model.gait.longest_pace_m(foot.length_m), member);
-        near.filter_map(|other| self.of[other as usize]).collect()
-    }
-}
-
 fn best_change(model: &Model, rows: &Rows, place: usize) -> Option<Change> {
+    let onward = rows.prints(place).to_vec();
+    let backward: Vec<Member> = onward.iter().rev().copied().collect();
     let mut search = Search {
         model,
         rows,
         place,
-        walks: Vec::new(),
+        walks: model.walks(&onward),
+        turned: model.walks(&backward),
         at: 0,
         seen_at: Vec::new(),
         best: None,
     };
-    let mut prints = rows.prints(place).to_vec();
-    for way in 0..2 {
-        search.walks = model.walks(&prints);
-        if way == 0 {
-            search.parts(&prints);
-        }
+    search.parts(&onward);
+    for prints in [onward, backward] {
         if search.along(&prints) {
             search.longer(&prints);
         }
         search.joins(&prints);
-        prints.reverse();
+        std::mem::swap(&mut search.walks, &mut search.turned);
     }
     let mut best = search.best?;
     best.seen_at = search.seen_at;
@@ -279,6 +135,8 @@ pub(super) struct Search<'a> {
     pub place: usize,
     /// The walk along the row's prints, as far as each of them.
     pub walks: Vec<Walk>,
+    /// The same from the row's other end.
+    turned: Vec<Walk>,
     /// The print after which changes are looked for, and all prints after which any would gain.
     pub at: Member,
     seen_at: Vec<Member>,
@@ -454,7 +312,7 @@ impl Search<'_> {
     pub fn offer_all(&mut self, other: Option<usize>, new: Vec<Vec<Member>>) {
         let now = self.rows.score(self.place) + other.map_or(0.0, |other| self.rows.score(other));
         // A row that is worse than chance is no row: its prints count for nothing.
-        let then: f64 = new.iter().map(|prints| self.model.score(prints).max(0.0)).sum();
+        let then: f64 = new.iter().map(|prints| self.score(prints).max(0.0)).sum();
         let gain = then - now;
         if gain <= LEAST_GAIN {
             return;
@@ -469,5 +327,37 @@ impl Search<'_> {
                 seen_at: Vec::new(),
             });
         }
+    }
+
+    /// The score of a new row, as of [`Model::score`]: as far as it goes along with the row that there is, from either
+    /// end, it has been walked already.
+    fn score(&self, prints: &[Member]) -> f64 {
+        let model = self.model;
+        if !model.is_row(prints) || !model.evidence.wishes.is_empty() {
+            return model.score(prints);
+        }
+        let is_backward = model.is_backward(prints);
+        let in_order = |at: usize| prints[if is_backward { prints.len() - 1 - at } else { at }];
+        let shared = |walks: &[Walk]| {
+            let walked = walks
+                .iter()
+                .map(|walk| walk.last)
+                .zip((0..prints.len()).map(in_order));
+            walked.take_while(|(one, other)| one == other).count()
+        };
+        let (one, other) = (shared(&self.walks), shared(&self.turned));
+        let (walks, known) = if one >= other {
+            (&self.walks, one)
+        } else {
+            (&self.turned, other)
+        };
+        let mut walk = match known {
+            0 => model.start(in_order(0)),
+            _ => walks[known - 1],
+        };
+        for at in known.max(1)..prints.len() {
+            model.take(&mut walk, in_order(at));
+        }
+        walk.score
     }
 }

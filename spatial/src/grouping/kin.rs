@@ -3,6 +3,7 @@
 use super::evidence::{Evidence, Foot};
 use super::gait::Gait;
 use super::motion::Vector;
+use super::scatter::{Mean, Scatter};
 use super::terms::{Sum, Tally, Term};
 use crate::model::{Limb, Side};
 use std::f64::consts::{PI, TAU};
@@ -11,8 +12,6 @@ use std::f64::consts::{PI, TAU};
 const ASTRAY: f64 = 0.04;
 /// Odds beyond this, either way, tell nothing more; and a longer row's would overflow.
 const SURE: f64 = 1e200;
-/// How far the rotation of a foot may stand from the heading, radians. Common practice: within some 15 degrees.
-const ROTATION_SD_RAD: f64 = 0.25;
 
 /// The attributes of a row so far.
 #[derive(Debug, Clone, Copy)]
@@ -30,28 +29,6 @@ pub(super) struct Kin {
     forward: f64,
     /// Rotations of the feet, outward for even steps, if walked forward and if walked backward.
     rotations: [Mean; 2],
-}
-
-#[derive(Debug, Clone, Copy, Default)]
-struct Mean {
-    count: f64,
-    sum: f64,
-}
-
-impl Mean {
-    fn add(&mut self, value: f64) {
-        self.count += 1.0;
-        self.sum += value;
-    }
-
-    /// The density of a further value, when single values vary by `sd` and the mean is about zero, give or take the
-    /// spread that such a `weight` stands for: none for a mean of which nothing is known.
-    fn density(self, sd: f64, weight: f64, value: f64) -> f64 {
-        let per_weight = 1.0 / (self.count + weight);
-        let per_variance = 1.0 / (sd * sd * (1.0 + per_weight));
-        let off = value - self.sum * per_weight;
-        (-0.5 * off * off * per_variance).exp() * (per_variance * (1.0 / TAU)).sqrt()
-    }
 }
 
 impl Default for Kin {
@@ -74,7 +51,7 @@ impl Default for Kin {
 impl Gait {
     /// The most that an azimuth can add to a score.
     pub fn most_of_azimuth(&self) -> f64 {
-        ((1.0 - ASTRAY) * TAU.sqrt() / self.azimuth_sd_rad + ASTRAY).ln()
+        ((1.0 - ASTRAY) * TAU.sqrt() / self.azimuth.sd + ASTRAY).ln()
     }
 }
 
@@ -88,10 +65,10 @@ impl Kin {
 
     /// The same, each attribute by itself.
     pub fn tell(&self, gait: &Gait, evidence: &Evidence, foot: &Foot, even: bool, tally: &mut impl Tally) {
-        let size = measure(self.size, gait.size_sd, foot.size, foot.size_density);
+        let size = measure(self.size, &gait.size, foot.size, foot.size_density);
         tally.times(Term::Size, size);
         if let Some(shape) = foot.shape {
-            let shape = measure(self.shape, gait.shape_sd, shape, foot.shape_density);
+            let shape = measure(self.shape, &gait.shape, shape, foot.shape_density);
             tally.times(Term::Shape, shape);
         }
         if let Some(side) = foot.side {
@@ -102,7 +79,7 @@ impl Kin {
                 Limb::Pes => (self.pes, self.manus, evidence.pes_share),
                 Limb::Manus => (self.manus, self.pes, 1.0 - evidence.pes_share),
             };
-            tally.times(Term::Limb, agreement(gait.wrong, same, other, common));
+            tally.times(Term::Limb, agreement(gait, same, other, common));
         }
         if let Some(number) = foot.morphotype {
             let common = evidence.morphotype_shares[usize::from(number)];
@@ -111,7 +88,7 @@ impl Kin {
                 Some(_) => (0, self.morphotype_count),
                 None => (0, 0),
             };
-            tally.times(Term::Morphotype, agreement(gait.wrong, same, other, common));
+            tally.times(Term::Morphotype, agreement(gait, same, other, common));
         }
     }
 
@@ -121,7 +98,7 @@ impl Kin {
         } else {
             -self.even_left
         };
-        2.0 * (gait.wrong + (1.0 - 2.0 * gait.wrong) * majority(gait.wrong, lead))
+        2.0 * (gait.wrong + (1.0 - 2.0 * gait.wrong) * gait.majority(lead))
     }
 
     /// Takes a print in, all but its azimuth.
@@ -154,10 +131,9 @@ impl Kin {
         let turn = heading.turn_to_rad(azimuth);
         // The turn of a foot from the way that is walked, forward and backward, with its sign changed at every other step.
         let rotations = [turn, turn - PI.copysign(turn)].map(|turn| if even { turn } else { -turn });
-        let weight = (gait.azimuth_sd_rad / ROTATION_SD_RAD).powi(2);
         let [forward, backward] = [0, 1].map(|way| {
             // Unfolded: at these spreads nothing of the density is left a half circle away.
-            let density = self.rotations[way].density(gait.azimuth_sd_rad, weight, rotations[way]);
+            let density = gait.azimuth.density(self.rotations[way], rotations[way]);
             (1.0 - ASTRAY) * density + ASTRAY / TAU
         });
         let ratio = TAU * (self.forward * forward + backward) / (self.forward + 1.0);
@@ -183,25 +159,20 @@ impl Kin {
 }
 
 /// The likelihood ratio of a measure against how common it is on the surface.
-fn measure(so_far: Mean, sd: f64, value: f64, common: f64) -> f64 {
-    if so_far.count == 0.0 {
+fn measure(so_far: Mean, scatter: &Scatter, value: f64, common: f64) -> f64 {
+    if so_far.is_empty() {
         return 1.0;
     }
-    (1.0 - ASTRAY) * so_far.density(sd, 0.0, value) / common + ASTRAY
-}
-
-/// The probability of one of two things, when so many records more speak for it than for the other and this part of records is wrong.
-fn majority(wrong: f64, lead: i32) -> f64 {
-    1.0 / (1.0 + (wrong / (1.0 - wrong)).powi(lead))
+    (1.0 - ASTRAY) * scatter.density(so_far, value) / common + ASTRAY
 }
 
 /// The likelihood ratio of a name that `same` prints of the row bear and `other` do not, where `common` of all bear it.
-fn agreement(wrong: f64, same: i32, other: i32, common: f64) -> f64 {
+fn agreement(gait: &Gait, same: i32, other: i32, common: f64) -> f64 {
     if same + other == 0 {
         return 1.0;
     }
     // Which name is the row's own: the odds of a count against the other.
-    let own = majority(wrong, same - other);
-    let bears = own * (1.0 - wrong) + (1.0 - own) * wrong * common;
+    let own = gait.majority(same - other);
+    let bears = own * (1.0 - gait.wrong) + (1.0 - own) * gait.wrong * common;
     bears / common
 }

@@ -9,14 +9,16 @@
 //! | module | what it does |
 //! | --- | --- |
 //! | `evidence` | the prints as the method reads them, and how common each measure is on the surface |
+//! | `strips` | which prints lie near a place |
 //! | `ground` | where a missing print could be hidden |
 //! | `gait`, `seen` | what is held of gaits beforehand, and learnt from the trackways found |
 //! | `motion` | where the next print of a row should lie |
 //! | `kin` | what a row's prints have in common: size, shape, limb, kind, sides, azimuths |
+//! | `scatter` | how sizes, shapes and azimuths scatter within a row |
 //! | `scoring`, `arriving`, `three`, `gaps` | the log-likelihood ratio of a row of prints against chance |
 //! | `candidates` | which prints could follow one another, from the R-tree |
 //! | `growing` | tracklets, from certain triples outwards |
-//! | `solving`, `improving`, `joining` | the choice among all tracklets, and its improvement |
+//! | `solving`, `improving`, `rows`, `joining` | the choice among all tracklets, and its improvement |
 //! | `untangling` | two rows that have mixed their prints, told apart anew |
 //! | `sets`, `line`, `singles` | manus prints joined to the pes row that they run along with |
 //! | `direction` | which way it was walked |
@@ -52,12 +54,15 @@ mod kin;
 mod line;
 mod motion;
 mod probabilities;
+mod rows;
 mod sampling;
+mod scatter;
 mod scoring;
 mod seen;
 mod sets;
 mod singles;
 mod solving;
+mod strips;
 mod terms;
 mod three;
 mod untangling;

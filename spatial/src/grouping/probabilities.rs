@@ -3,7 +3,7 @@
 use super::GroupingOptions;
 use super::doubts::{self, Doubts, Link, link};
 use super::evidence::Member;
-use super::improving::Rows;
+use super::rows::Rows;
 use super::sampling::{Component, Visits, parts, sample};
 use super::scoring::{Model, Row};
 use super::sets::Joined;

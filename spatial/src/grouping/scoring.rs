@@ -173,7 +173,7 @@ impl Model<'_> {
     }
 
     /// A row starts at the end with the shorter pace: turning the surface does not change that.
-    fn is_backward(&self, prints: &[Member]) -> bool {
+    pub fn is_backward(&self, prints: &[Member]) -> bool {
         let pace_2 = |a: Member, b: Member| {
             let step = self.evidence.place(b) - self.evidence.place(a);
             step.dot(step)
@@ -219,11 +219,8 @@ impl Model<'_> {
                 (paces[0], paces[1])
             }
             Stage::Many(mut motion) => {
-                let arrived = self.best_paces(walk, &motion, member);
-                for _ in 0..arrived.paces {
-                    motion.advance();
-                }
-                self.take_further(walk, motion, &arrived, member, tally);
+                let arrived = self.best_paces(walk, &mut motion, member);
+                self.take_further(walk, &mut motion, &arrived, member, tally);
                 (1, arrived.paces)
             }
         }
@@ -275,7 +272,7 @@ impl Model<'_> {
     pub fn take_further(
         &self,
         walk: &mut Walk,
-        mut motion: Motion,
+        motion: &mut Motion,
         arrived: &Arrived,
         member: Member,
         tally: &mut impl Tally,
@@ -294,10 +291,11 @@ impl Model<'_> {
         walk.scale += fit.off_2.min(FAR_OFF_2 * walk.scale / walk.known) / 2.0;
         walk.known += 1.0;
         motion.observe(expected, self.evidence.place(member));
-        self.settle(walk, member, *paces, Stage::Many(motion), tally);
+        self.settle(walk, member, *paces, Stage::Many(*motion), tally);
         self.add_azimuth(walk, member, motion.pace(), walk.even, tally);
     }
 
+    #[inline]
     fn settle(&self, walk: &mut Walk, member: Member, paces: u8, stage: Stage, tally: &mut impl Tally) {
         if !self.evidence.wishes.is_empty() {
             let told = self.evidence.wishes.of_link(walk.last, member);
@@ -381,7 +379,7 @@ impl Model<'_> {
             TAU * scale_2 * expected.pace_m * expected.pace_m * (expected.along * expected.across).sqrt();
         Fit {
             peak: 1.0 / area,
-            shape: -(freedom + 2.0) / 2.0 * (off_2 / (scale_2 * freedom)).ln_1p(),
+            shape: -(freedom + 2.0) / 2.0 * (1.0 + off_2 / (scale_2 * freedom)).ln(),
             chance: self.chance(foot),
             off_2,
         }

@@ -5,8 +5,8 @@
 
 use super::evidence::Member;
 use super::gait::Normal;
-use super::improving::Rows;
 use super::line::Line;
+use super::rows::Rows;
 use super::scoring::{Model, Row};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};

@@ -6,6 +6,7 @@ use super::improving::Effort;
 use super::scoring::{Model, Row};
 use super::wishes::enforce;
 use super::{candidates, growing, improving};
+use rayon::prelude::*;
 use std::cmp::Ordering;
 use std::collections::{BinaryHeap, HashSet};
 
@@ -29,7 +30,7 @@ pub(super) fn solve<'a>(evidence: &'a Evidence, rounds: usize) -> (Model<'a>, Ve
         }
         let triples = candidates::triples(&model, &settled(&model, &rows));
         let mut grown = growing::grow(&model, &triples);
-        grown.extend(rows.into_iter().map(|row: Row| model.row(row.prints)));
+        grown.par_extend(rows.into_par_iter().map(|row: Row| model.row(row.prints)));
         let told = evidence.wishes.chains();
         grown.extend(told.into_iter().map(|chain| model.row(chain)));
         let is_last = round + 1 >= rounds;

@@ -7,8 +7,8 @@
 
 use super::evidence::Member;
 use super::gaps::MOST_MISSING;
-use super::improving::{Change, Rows};
 use super::motion::Vector;
+use super::rows::{Change, Rows};
 use super::scoring::{Model, Walk};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, HashSet};
@@ -197,7 +197,7 @@ fn best_way(model: &Model, prints: &[Member]) -> Option<[Vec<Member>; 2]> {
         gift: None,
     }];
     let mut gifts: Vec<Gift> = Vec::new();
-    let mut steps: Vec<Step> = Vec::new();
+    let (mut steps, mut order): (Vec<Step>, Vec<usize>) = (Vec::new(), Vec::new());
     for member in prints {
         for (place, way) in ways.iter().enumerate() {
             // Two empty rows are alike: the first print goes to the first.
@@ -210,14 +210,21 @@ fn best_way(model: &Model, prints: &[Member]) -> Option<[Vec<Member>; 2]> {
                 score: way.score,
             });
         }
-        steps.sort_by(|a, b| b.score.total_cmp(&a.score).then_with(|| a.lasts.cmp(&b.lasts)));
+        order.clear();
+        order.extend(0..steps.len());
+        // Steps are large: they stay where they are.
+        order.sort_by(|a, b| {
+            let (a, b) = (&steps[*a], &steps[*b]);
+            b.score.total_cmp(&a.score).then_with(|| a.lasts.cmp(&b.lasts))
+        });
         let mut further: Vec<Way> = Vec::with_capacity(WIDTH);
-        for step in steps.drain(..) {
+        for step in order.iter().map(|place| &steps[*place]) {
             if further.len() < WIDTH && further.iter().all(|way| way.lasts != step.lasts) {
                 further.push(ways[step.way].after(step, *member, &mut gifts));
             }
         }
         ways = further;
+        steps.clear();
     }
     let whole = |way: &Way| {
         let scores = way.walks.iter().flatten().map(|walk| walk.score.max(0.0));
@@ -263,7 +270,7 @@ impl Way {
         }
     }
 
-    fn after(&self, step: Step, member: Member, gifts: &mut Vec<Gift>) -> Self {
+    fn after(&self, step: &Step, member: Member, gifts: &mut Vec<Gift>) -> Self {
         let (mut walks, mut gift) = (self.walks, self.gift);
         if let Some((row, walk)) = step.taken {
             walks[row] = Some(walk);
