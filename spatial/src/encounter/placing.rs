@@ -208,10 +208,7 @@ fn drawn_to(seen: [f64; 3], belief: f64, count: f64) -> [f64; 3] {
 impl Ground {
     pub fn of(paths: &[Path]) -> Self {
         let part = pivot_part(paths);
-        let pivots: Vec<[f64; 2]> = paths
-            .iter()
-            .map(|path| path.at_m(part * path.length_m()))
-            .collect();
+        let pivots: Vec<[f64; 2]> = paths.iter().map(|path| pivot_of(path, part)).collect();
         let count = pivots.len().max(1) as f64;
         let centre = [0, 1].map(|axis| pivots.iter().map(|pivot| pivot[axis]).sum::<f64>() / count);
         let spread = |at: &[f64; 2]| {
