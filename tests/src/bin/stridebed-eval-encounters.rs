@@ -1,23 +1,24 @@
 //! Measures how well encounters are told from chance, on simulated surfaces.
 
 use clap::Parser;
+use tests::encounters::convergence::{self, Effort};
 use tests::encounters::{PLANTS, Uniform, grounds, pairs_by_chance, power};
 
 /// Measures how well encounters are told from chance, on simulated surfaces.
 ///
 /// Prints, for each kind of surfaces on which animals do not heed each other, whether the p of companions and followers are spread
-/// evenly; and how often animals that were planted side by side or one behind the other are found. The surfaces are
-/// invented and drawn from seeds.
+/// evenly; how often animals that were planted side by side or one behind the other are found; and the same of places where
+/// trackways meet. The surfaces are invented and drawn from seeds.
 #[derive(Debug, Parser)]
 struct Arguments {
     /// A small part of the run.
     #[arg(long)]
     short: bool,
-    /// One JSON document instead of tables.
+    /// One JSON document instead of tables; that of convergence stays a table.
     #[arg(long)]
     json: bool,
     /// One of the tests; all without it.
-    #[arg(long, value_parser = ["pairs-by-chance", "pairs-power"])]
+    #[arg(long, value_parser = ["pairs-by-chance", "pairs-power", "convergence"])]
     test: Option<String>,
     /// Surfaces of each kind [default: 500, or 60 with --short].
     #[arg(long)]
@@ -32,7 +33,11 @@ struct Arguments {
 
 /// Each test by its name; it prints its table, or gives its part of the document.
 type Test = (&'static str, fn(&Arguments) -> anyhow::Result<serde_json::Value>);
-const TESTS: &[Test] = &[("pairs-by-chance", by_chance), ("pairs-power", pairs_power)];
+const TESTS: &[Test] = &[
+    ("pairs-by-chance", by_chance),
+    ("pairs-power", pairs_power),
+    ("convergence", meeting),
+];
 
 fn main() -> anyhow::Result<()> {
     let arguments = Arguments::parse();
@@ -103,4 +108,16 @@ fn pairs_power(arguments: &Arguments) -> anyhow::Result<serde_json::Value> {
         all.push(found);
     }
     Ok(serde_json::to_value(all)?)
+}
+
+fn meeting(arguments: &Arguments) -> anyhow::Result<serde_json::Value> {
+    if !arguments.json {
+        let null_surfaces = surfaces(arguments) as u64;
+        convergence::report(&Effort {
+            null_surfaces,
+            planted_surfaces: null_surfaces.div_ceil(5),
+            permutations: arguments.permutations,
+        });
+    }
+    Ok(serde_json::Value::Null)
 }

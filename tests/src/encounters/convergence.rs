@@ -1,6 +1,7 @@
 //! Whether places where ways meet are told from chance: on surfaces whose animals heed nobody, and on others where some
 //! head for one place, or come from one.
 
+use super::uniform::Uniform;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -36,24 +37,35 @@ impl Default for Effort {
 
 /// Prints how often chance is taken for a focus, and how often planted foci are found and lie in their ellipses.
 pub fn report(effort: &Effort) {
-    println!("surfaces without interaction: p of the surface; uniform where KS p > 0.01 and 3 to 7 % lie within 0.05");
-    println!("{:<34} {:>8} {:>6} {:>7} {:>7} {:>7}", "animals", "way", "KS p", "<=0.05", "<=0.01", "<=0.5");
+    println!(
+        "surfaces without interaction: p of the surface; uniform where KS p > 0.01 and 3 to 7 % lie within 0.05"
+    );
+    println!(
+        "{:<34} {:>8} {:>6} {:>7} {:>7} {:>7}",
+        "animals", "way", "KS p", "<=0.05", "<=0.01", "<=0.5"
+    );
     for (name, passers) in without_interaction() {
         for backward in [false, true] {
             let p = p_by_chance(&passers, backward, effort);
+            let even = Uniform::of(p.clone());
             let part = |within: f64| p.iter().filter(|p| **p <= within).count() as f64 / p.len() as f64;
             println!(
                 "{name:<34} {:>8} {:>6.3} {:>7.3} {:>7.3} {:>7.3}",
                 if backward { "backward" } else { "forward" },
-                kolmogorov_p(&p),
-                part(0.05),
+                even.ks_p,
+                even.at_most_5,
                 part(0.01),
                 part(0.5),
             );
         }
     }
-    println!("\nplanted foci among 15 others: found is the surface's p <= 0.05, named a focus of q <= 0.05 within 2 m");
-    println!("{:>7} {:>8} {:>10} {:>8} {:>6} {:>6} {:>8} {:>8} {:>7}", "animals", "aim deg", "turn rad", "error m", "found", "named", "ellipse", "off m", "others");
+    println!(
+        "\nplanted foci among 15 others: found is the surface's p <= 0.05, named a focus of q <= 0.05 within 2 m"
+    );
+    println!(
+        "{:>7} {:>8} {:>10} {:>8} {:>6} {:>6} {:>8} {:>8} {:>7}",
+        "animals", "aim deg", "turn rad", "error m", "found", "named", "ellipse", "off m", "others"
+    );
     for planted in plantings() {
         let tally = planted.tally(effort);
         println!(
@@ -71,7 +83,7 @@ pub fn report(effort: &Effort) {
     }
 }
 
-pub fn without_interaction() -> Vec<(String, Passers)> {
+fn without_interaction() -> Vec<(String, Passers)> {
     let mut all = Vec::new();
     for count in [8, 20, 40] {
         let plain = Passers::new(count);
@@ -135,28 +147,11 @@ fn p_by_chance(passers: &Passers, backward: bool, effort: &Effort) -> Vec<f64> {
         .into_par_iter()
         .filter_map(|seed| {
             let contents = passers.surface(&passers.walkers(1000 + seed), 1000 + seed);
-            found(contents, backward, effort, seed).strongest.map(|chance| chance.p)
+            found(contents, backward, effort, seed)
+                .strongest
+                .map(|chance| chance.p)
         })
         .collect()
-}
-
-/// The probability that a uniform sample strays so far from its law.
-///
-/// # Formula
-/// With D the greatest difference and λ = (√n + 0.12 + 0.11/√n) D, p = 2 Σ (−1)^(k−1) exp(−2 k² λ²).
-///
-/// # References
-/// Stephens, M. A. (1970), Journal of the Royal Statistical Society B 32, 115-122 (from memory).
-pub fn kolmogorov_p(p: &[f64]) -> f64 {
-    let mut sorted = p.to_vec();
-    sorted.sort_unstable_by(f64::total_cmp);
-    let count = sorted.len() as f64;
-    let apart = (sorted.iter().enumerate())
-        .map(|(place, p)| (p - place as f64 / count).max((place as f64 + 1.0) / count - p))
-        .fold(0.0, f64::max);
-    let lambda = (count.sqrt() + 0.12 + 0.11 / count.sqrt()) * apart;
-    let term = |k: f64| (-2.0 * k * k * lambda * lambda).exp() * if k % 2.0 == 1.0 { 2.0 } else { -2.0 };
-    (1..=100).map(f64::from).map(term).sum::<f64>().clamp(0.0, 1.0)
 }
 
 /// Animals that head for one place and stop short of it, or with `backward` come from it.
@@ -187,10 +182,16 @@ fn plantings() -> Vec<Planted> {
         }));
     }
     for heading_sd_rad in [0.0, 0.02, 0.04] {
-        all.push(Planted { heading_sd_rad, ..plain });
+        all.push(Planted {
+            heading_sd_rad,
+            ..plain
+        });
     }
     for position_sd_m in [0.005, 0.05, 0.1] {
-        all.push(Planted { position_sd_m, ..plain });
+        all.push(Planted {
+            position_sd_m,
+            ..plain
+        });
     }
     all
 }
