@@ -296,7 +296,7 @@ fn a_scene_is_statements_with_evidence_and_a_page_that_can_be_read() {
 fn nothing_is_told_of_an_empty_surface_and_bad_inputs_are_named() {
     let ledger = Ledger::with_site("salt-pan");
     let sheet = "surface,print,easting_m,northing_m,length_m\nS1,P1,480000,4790000,0.3\n";
-    ledger.import("salt-pan", "one.csv", sheet.to_owned()).done();
+    ledger.import("salt-pan", "one.csv", sheet).done();
     for id in [
         "crossings",
         "companions",

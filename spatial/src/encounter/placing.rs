@@ -70,7 +70,7 @@ impl Preferred {
         let of = |fold: f64| {
             let headings = paths.iter().map(|path| fold * path.heading_rad());
             let (mean_rad, r) = mean_direction_rad(headings).unwrap_or((0.0, 0.0));
-            let sd_rad = (-2.0 * r.max(1e-9).min(1.0).ln()).sqrt() / fold;
+            let sd_rad = (-2.0 * r.clamp(1e-9, 1.0).ln()).sqrt() / fold;
             (mean_rad / fold, sd_rad)
         };
         let (one, axis) = (of(1.0), of(2.0));

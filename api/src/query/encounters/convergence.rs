@@ -89,7 +89,7 @@ impl Query for Convergence {
         for (focus, rank) in found.foci.iter().zip(1..) {
             features.extend(of_focus(&walked, focus, rank, input.backward, &speeds));
         }
-        let has_target = found.foci.iter().any(|focus| is_target(focus));
+        let has_target = found.foci.iter().any(is_target);
         Ok(Answer {
             crs: Some(Crs::for_site(walked.index.crs())?),
             features,
