@@ -288,11 +288,12 @@ impl Ground {
 mod tests {
     use super::*;
 
-    fn paths() -> Vec<Path> {
+    /// On a grid, in headings that a function of their number gives.
+    fn headed(heading_rad: fn(f64) -> f64) -> Vec<Path> {
         (0..30)
             .map(|no| {
                 let at = [f64::from(no % 6) * 10.0, f64::from(no / 6) * 10.0];
-                let (sine, cosine) = f64::from(no).sin_cos();
+                let (sine, cosine) = heading_rad(f64::from(no)).sin_cos();
                 let line =
                     (0..5).map(|step| [at[0] + f64::from(step) * sine, at[1] + f64::from(step) * cosine]);
                 Path::along(format!("T{no}").parse().unwrap(), line.collect(), 0.3).unwrap()
@@ -300,24 +301,52 @@ mod tests {
             .collect()
     }
 
+    fn paths() -> Vec<Path> {
+        headed(|no| no)
+    }
+
     #[test]
-    fn shapes_headings_and_spread_are_kept() {
+    fn what_headings_are_preferred_stays_so() {
+        // All northward within some degrees, or either way along that axis.
+        for heading_rad in [
+            |no: f64| 0.2 * no.sin(),
+            |no: f64| 0.2 * no.sin() + PI * (no % 2.0),
+        ] {
+            let paths = headed(heading_rad);
+            let ground = Ground::of(&paths);
+            let mean_2 =
+                |turns: &[f64]| turns.iter().map(|turn| turn.sin().powi(2)).sum::<f64>() / turns.len() as f64;
+            let own: Vec<f64> = paths.iter().map(Path::heading_rad).collect();
+            let dealt: Vec<f64> = (0..400)
+                .flat_map(|permutation| ground.lay(Headings::Dealt, 7, permutation).into_iter().zip(&own))
+                .map(|(placement, own)| own + placement.turn_rad)
+                .collect();
+            assert!(
+                (mean_2(&dealt) / mean_2(&own) - 1.0).abs() < 0.1,
+                "{} {}",
+                mean_2(&dealt),
+                mean_2(&own)
+            );
+            let northward = |turns: &[f64]| {
+                turns.iter().filter(|turn| turn.cos() > 0.0).count() as f64 / turns.len() as f64
+            };
+            assert!((northward(&dealt) - northward(&own)).abs() < 0.02);
+            let same = dealt
+                .iter()
+                .filter(|turn| own.iter().any(|own| (*turn - own).sin().abs() < 1e-6))
+                .count();
+            assert!(same * 50 < dealt.len(), "{same} headings are not blurred");
+        }
+    }
+
+    #[test]
+    fn shapes_and_spread_are_kept() {
         let paths = paths();
         let (ground, part) = (Ground::of(&paths), pivot_part(&paths));
         let (mut sum, mut sum_2) = ([0.0; 2], [0.0; 2]);
         let (draws, count) = (400, paths.len());
         for permutation in 0..draws {
             let laid = ground.lay(Headings::Dealt, 7, permutation);
-            let mut dealt: Vec<f64> = (laid.iter().zip(&paths))
-                .map(|(placement, path)| (path.heading_rad() + placement.turn_rad).rem_euclid(TAU))
-                .collect();
-            let mut own: Vec<f64> = paths
-                .iter()
-                .map(|path| path.heading_rad().rem_euclid(TAU))
-                .collect();
-            dealt.sort_by(f64::total_cmp);
-            own.sort_by(f64::total_cmp);
-            assert!(dealt.iter().zip(&own).all(|(a, b)| (a - b).abs() < 1e-9));
             for (placement, path) in laid.iter().zip(&paths) {
                 let [first, last] = [path.line_m[0], path.line_m[4]].map(|place| placement.place(place));
                 assert!(((last[0] - first[0]).hypot(last[1] - first[1]) - 4.0).abs() < 1e-9);
