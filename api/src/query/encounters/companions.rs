@@ -90,15 +90,19 @@ impl Query for Companions {
             ..CompanionOptions::default()
         };
         let found = companions(&walked.paths, &tried, &walked.overprints.overlying(), &options);
+        // Two that go side by side are told as a pair.
+        let groups: Vec<&CompanionGroup> = (found.groups.iter())
+            .filter(|group| group.trackways.len() > 2)
+            .collect();
         let summary = (walked.summary())
             .with("pairs", found.pairs.len())
-            .with("groups", found.groups.len())
+            .with("groups", groups.len())
             .with("apart_m", walked.ground_m(found.apart_m));
         let mut features = vec![match &found.surface {
             Some(surface) => telling(summary, surface),
             None => summary,
         }];
-        features.extend(found.groups.iter().map(|group| of_group(&walked, group)));
+        features.extend(groups.iter().map(|group| of_group(&walked, group)));
         features.extend(
             found
                 .pairs
