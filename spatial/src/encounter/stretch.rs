@@ -192,3 +192,58 @@ pub(super) fn greatest_turn_rad(stretch: &Stretch) -> f64 {
         .map(|place| between_rad(0.0, place.turn_rad))
         .fold(0.0, f64::max)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::Value;
+
+    fn numbers(value: &Value) -> Vec<Vec<f64>> {
+        serde_json::from_value(value.clone()).unwrap()
+    }
+
+    /// Places along lines, and how far along and how far off a place beside them lies, as GEOS finds them;
+    /// `fixtures/reference/along_lines.json` names its version.
+    #[test]
+    fn distances_along_and_off_lines_are_those_of_geos() {
+        let file = concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/../fixtures/reference/along_lines.json"
+        );
+        let fixture: Value = serde_json::from_str(&std::fs::read_to_string(file).unwrap()).unwrap();
+        let label = || "T1".parse().unwrap();
+        let bounds = Bounds {
+            apart_m: 1e6,
+            turned_rad: 4.0,
+            same_way: true,
+        };
+        let mut compared = 0;
+        for case in fixture["cases"].as_array().unwrap() {
+            let line = numbers(&case["line"]).iter().map(|at| [at[0], at[1]]).collect();
+            let path = Path::along(label(), line, 0.3).unwrap();
+            assert!((path.length_m() - case["length"].as_f64().unwrap()).abs() < 1e-8);
+            for along in numbers(&case["along"]) {
+                assert!(
+                    distance_m(path.at_m(along[0]), [along[1], along[2]]) < 1e-6,
+                    "{along:?}"
+                );
+            }
+            for beside in numbers(&case["beside"]) {
+                let (at, along_m, apart_m) = ([beside[0], beside[1]], beside[2], beside[3]);
+                // Beyond its ends a path is not abreast of anything.
+                if along_m < 1e-6 || along_m > path.length_m() - 1e-6 {
+                    continue;
+                }
+                let from = Path::along(label(), vec![at, [at[0] + 1.0, at[1]]], 0.3).unwrap();
+                let found = abreast(&from, &path, 0.0, bounds).unwrap();
+                assert!(
+                    (found.right_m.abs() - apart_m).abs() < 1e-6,
+                    "{beside:?} {found:?}"
+                );
+                assert!((found.other_m - along_m).abs() < 1e-4, "{beside:?} {found:?}");
+                compared += 1;
+            }
+        }
+        assert!(compared > 80, "{compared} places compared");
+    }
+}
