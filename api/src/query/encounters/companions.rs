@@ -76,7 +76,9 @@ impl Query for Companions {
     }
 
     fn answer(input: &Input, world: &World<'_>) -> Result<Answer, Refusal> {
-        let walked = Walked::of(&input.surface, input.north, world)?.with_speeds(&input.hip, input.seed)?;
+        let walked = Walked::of(&input.surface, input.north, world)?;
+        let gaits = walked.gaits(&input.hip, input.seed)?;
+        let walked = walked.with_speeds(&gaits);
         let trials = Trials {
             permutations: input.permutations,
             seed: input.seed,

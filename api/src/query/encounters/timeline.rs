@@ -55,8 +55,9 @@ impl Query for Timeline {
     }
 
     fn answer(input: &Input, world: &World<'_>) -> Result<Answer, Refusal> {
-        let walked =
-            Walked::of(&input.surface, North::default(), world)?.with_speeds(&input.hip, input.seed)?;
+        let walked = Walked::of(&input.surface, North::default(), world)?;
+        let gaits = walked.gaits(&input.hip, input.seed)?;
+        let walked = walked.with_speeds(&gaits);
         let trials = Trials {
             permutations: input.permutations,
             seed: input.seed,

@@ -63,17 +63,13 @@ impl Walked {
         })
     }
 
-    /// The same with the speed of each path, as `gait` finds it.
-    ///
-    /// # Errors
-    /// When hip height is told in two ways, or a position is no place.
-    pub fn with_speeds(mut self, hip: &HipInput, seed: u64) -> Result<Self, Refusal> {
-        let gaits = self.gaits(hip, seed)?;
+    /// The same with the speed of each path, from the measures of [`Self::gaits`].
+    pub fn with_speeds(mut self, gaits: &[(Label, Gait)]) -> Self {
         for (path, (trackway, gait)) in self.paths.iter_mut().zip(gaits) {
-            debug_assert_eq!(path.trackway, trackway);
-            path.speed = speed_of(&gait);
+            debug_assert_eq!(path.trackway, *trackway);
+            path.speed = speed_of(gait);
         }
-        Ok(self)
+        self
     }
 
     /// The measures of each path's trackway.

@@ -79,8 +79,9 @@ impl Query for Scene {
     }
 
     fn answer(input: &Input, world: &World<'_>) -> Result<Answer, Refusal> {
-        let walked = Walked::of(&input.surface, input.north, world)?.with_speeds(&input.hip, input.seed)?;
+        let walked = Walked::of(&input.surface, input.north, world)?;
         let gaits = walked.gaits(&input.hip, input.seed)?;
+        let walked = walked.with_speeds(&gaits);
         let mut statements = vec![standing(&walked, input)];
         statements.extend(animals::individuals(&walked, input)?);
         statements.extend(ways::headings(&walked, input)?);
