@@ -186,11 +186,12 @@ fn foot(print: &Print, no: PrintNo, origin: [f64; 2], morphotypes: &BTreeMap<&st
     }
 }
 
-/// Width of the rings in which prints are put in order, metres.
-const RING_M: f64 = 8.0;
+/// Width of the rings in which prints are put in order, metres: wide ones cut into cells, narrow ones within a cell.
+const RINGS_M: [f64; 2] = [64.0, 8.0];
 
-/// Sorts by rings around the origin, and in each ring by the angle from the print that lies farthest out: an order that
-/// neither labels nor the turn of the surface changes, and in which neighbours stand near each other in memory.
+/// Sorts by cells, which are parts of rings around the origin, as long as they are wide, and in each cell by narrower
+/// rings and the angle from the print that lies farthest out: an order that neither labels nor the turn of the surface
+/// changes, and in which neighbours stand near each other in memory.
 fn in_own_order(feet: &mut [Foot]) {
     // Rounded to a tenth of a millimetre, for a turned surface differs in the last digits.
     let far = |foot: &Foot| (foot.place.length() * 1e4).round();
@@ -201,19 +202,18 @@ fn in_own_order(feet: &mut [Foot]) {
         let angle = from.cross(foot.place).atan2(from.dot(foot.place));
         // Below half a turn and just above it lie beside each other; so does a whole turn's rounding.
         let angle = if angle < -1e-9 { angle + TAU } else { angle };
-        [
-            (far(foot) / (RING_M * 1e4)).floor(),
-            (angle * 1e8).round(),
-            far(foot),
-            size(foot),
-        ]
+        let angle = (angle * 1e8).round();
+        let [ring, narrow] = RINGS_M.map(|width_m| (far(foot) / (width_m * 1e4)).floor());
+        let cells_around = (TAU * (ring + 0.5)).round();
+        let cell = (angle * cells_around / (TAU * 1e8)).floor();
+        [ring, cell, narrow, angle, far(foot), size(foot)]
     };
     feet.sort_by_cached_key(|foot| Key(key(foot), [foot.place.east, foot.place.north]));
 }
 
 /// Numbers in their order, the first that differs first.
 #[derive(PartialEq)]
-struct Key([f64; 4], [f64; 2]);
+struct Key([f64; 6], [f64; 2]);
 
 impl Eq for Key {}
 
