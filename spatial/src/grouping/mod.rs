@@ -22,7 +22,7 @@
 //! | `untangling` | two rows that have mixed their prints, told apart anew |
 //! | `sets`, `line`, `singles` | manus prints joined to the pes row that they run along with |
 //! | `direction` | which way it was walked |
-//! | `doubts`, `sampling`, `probabilities` | how sure each link is |
+//! | `doubts`, `components`, `sampling`, `probabilities` | how sure each link is |
 //! | `wishes` | links that the user has fixed or forbidden |
 //! | `terms`, `explaining` | what each part of the evidence adds to a link |
 //! | `answer` | the result in the words of the interface |
@@ -40,6 +40,7 @@
 mod answer;
 mod arriving;
 mod candidates;
+mod components;
 mod direction;
 mod doubts;
 mod evidence;

@@ -1,16 +1,17 @@
 //! How sure each link is.
 
 use super::GroupingOptions;
-use super::doubts::{self, Doubts, Link, link};
+use super::components::{Component, components};
+use super::doubts::{self, Link, link};
 use super::evidence::Member;
 use super::rows::Rows;
-use super::sampling::{Component, Visits, parts, sample};
+use super::sampling::{Visits, sample};
 use super::scoring::{Model, Row};
 use super::sets::Joined;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::HashMap;
 
 /// What is believed of every link whatever its evidence: the method's own error, that no sampling shows.
 const OWN_ERROR: f64 = 0.003;
@@ -40,44 +41,19 @@ pub(super) fn of_rows(model: &Model, rows: &[Row], options: &GroupingOptions) ->
         probable.wholes.insert(row.prints[0], whole);
     }
     let components = components(rows, &placed, &doubts);
-    let walks: Vec<(usize, u64, usize)> = (components.iter().enumerate())
-        .flat_map(|(of, component)| {
-            (0..)
-                .zip(parts(component, options.samples))
-                .map(move |(part, looks)| (of, part, looks))
-        })
-        .collect();
-    let visits: Vec<Visits> = (walks.par_iter().with_max_len(1))
-        .map(|(of, part, looks)| {
-            let component = &components[*of];
+    let visits: Vec<Visits> = (components.par_iter().enumerate().with_max_len(1))
+        .map(|(stream, component)| {
             let mut rng = ChaCha8Rng::seed_from_u64(options.seed);
-            rng.set_stream(u64::from(component.tried[0].0) << 32 | part);
-            sample(model, component, *looks, &mut rng)
+            rng.set_stream(stream as u64);
+            sample(model, component, options.samples, &mut rng)
         })
         .collect();
-    let mut together: Vec<Visits> = components.iter().map(|_| Visits::default()).collect();
-    for ((of, _, _), visits) in walks.iter().zip(visits) {
-        together[*of].add(visits);
-    }
     if options.samples > 0 {
-        for (component, visits) in components.iter().zip(&together) {
+        for (component, visits) in components.iter().zip(&visits) {
             probable.take(component, visits, options.samples);
         }
     }
     probable
-}
-
-impl Visits {
-    fn add(&mut self, other: Self) {
-        for (link, count) in other.links {
-            *self.links.entry(link).or_default() += count;
-        }
-        self.wholes.resize(other.wholes.len(), 0.0);
-        self.wholes
-            .iter_mut()
-            .zip(other.wholes)
-            .for_each(|(count, more)| *count += more);
-    }
 }
 
 impl Probable {
@@ -120,72 +96,4 @@ impl Probable {
 
 pub(super) fn sigmoid(odds: f64) -> f64 {
     1.0 / (1.0 + (-odds).exp())
-}
-
-/// Rows that could exchange prints, together with the free prints between them.
-fn components(rows: &[Row], placed: &Rows, doubts: &[Doubts]) -> Vec<Component> {
-    let mut groups = Groups::of(placed.of.len());
-    for row in rows {
-        for pair in row.prints.windows(2) {
-            groups.join(pair[0], pair[1]);
-        }
-    }
-    let mut tried: BTreeSet<Link> = doubts
-        .iter()
-        .flat_map(|doubts| doubts.tried.iter().copied())
-        .collect();
-    let touched: BTreeSet<Member> = tried.iter().flat_map(|(one, other)| [*one, *other]).collect();
-    for pair in rows.iter().flat_map(|row| row.prints.windows(2)) {
-        if touched.contains(&pair[0]) || touched.contains(&pair[1]) {
-            tried.insert(link(pair[0], pair[1]));
-        }
-    }
-    tried.iter().for_each(|(one, other)| groups.join(*one, *other));
-    let mut components: BTreeMap<Member, Component> = BTreeMap::new();
-    let empty = || Component {
-        rows: Vec::new(),
-        tried: Vec::new(),
-        possible: BTreeSet::new(),
-    };
-    for pair in tried {
-        let component = components.entry(groups.root(pair.0)).or_insert_with(empty);
-        component.tried.push(pair);
-        component.possible.insert(pair);
-    }
-    for row in rows {
-        if let Some(component) = components.get_mut(&groups.root(row.prints[0])) {
-            component
-                .possible
-                .extend(row.prints.windows(2).map(|pair| link(pair[0], pair[1])));
-            component.rows.push(row.prints.clone());
-        }
-    }
-    components.into_values().collect()
-}
-
-/// Prints that belong together by way of links.
-struct Groups {
-    parents: Vec<Member>,
-}
-
-impl Groups {
-    fn of(members: usize) -> Self {
-        Self {
-            parents: (0..members as Member).collect(),
-        }
-    }
-
-    fn root(&mut self, mut member: Member) -> Member {
-        while self.parents[member as usize] != member {
-            self.parents[member as usize] = self.parents[self.parents[member as usize] as usize];
-            member = self.parents[member as usize];
-        }
-        member
-    }
-
-    /// The smaller root stays, so that the result does not depend on the order of joins.
-    fn join(&mut self, one: Member, other: Member) {
-        let (a, b) = (self.root(one), self.root(other));
-        self.parents[a.max(b) as usize] = a.min(b);
-    }
 }

@@ -3,6 +3,7 @@
 //! Links are cut, joined and exchanged one at a time (Markov chain Monte Carlo data association); a change is
 //! taken by the rule of Metropolis and Hastings.
 
+use super::components::Component;
 use super::doubts::Link;
 use super::evidence::Member;
 use super::scoring::Model;
@@ -18,23 +19,9 @@ const TEMPER: f64 = 1.5;
 /// free prints, their great number would draw the walk away from rows.
 const PAIR: f64 = -3.0;
 
-/// A component with more links than this is walked in several parts, side by side; smaller ones go side by side with
-/// each other, and a part that goes by itself has to find the scores of changes anew.
-const LARGE: usize = 20_000;
-/// How many restarts one such part has.
-const RESTARTS: usize = 2;
-
 /// After so many looks the walk begins anew at the best grouping. Left to itself it strays into the great number of
 /// poor groupings, from which single changes seldom lead back, and good links would seem improbable for no other reason.
 const RESTART: usize = 10;
-
-/// Rows that have doubts about each other, and the links that can be tried between their prints.
-#[derive(Debug)]
-pub(super) struct Component {
-    pub rows: Vec<Vec<Member>>,
-    pub tried: Vec<Link>,
-    pub possible: BTreeSet<Link>,
-}
 
 /// At how many looks each link, and each row as a whole, was there.
 #[derive(Debug, Default)]
@@ -61,20 +48,6 @@ struct State<'a> {
     of: Vec<Option<usize>>,
     /// Scores met before: most changes are proposed many times over.
     scores: HashMap<Vec<Place>, f64, BuildHasherDefault<Mixed>>,
-}
-
-/// The parts in which a component is walked, each so many looks long. Each begins at the best grouping, as every
-/// restart does, so that no part need wait for another.
-pub(super) fn parts(component: &Component, looks: usize) -> Vec<usize> {
-    let each = if component.tried.len() > LARGE {
-        RESTART * RESTARTS
-    } else {
-        looks.max(1)
-    };
-    (0..looks)
-        .step_by(each)
-        .map(|first| each.min(looks - first))
-        .collect()
 }
 
 /// Walks so many steps for each link that is tried, and counts what was there after each.
