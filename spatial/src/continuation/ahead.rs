@@ -34,33 +34,56 @@ pub(super) const HELD: [f64; 2] = [0.5, 0.95];
 /// The radii of a normal law: √(−2 ln (1 − p)).
 const NORMAL: [f64; 2] = [1.177, 2.448];
 
+/// How unsteady an animal is that does what its trackway does not foretell, since it turns aside or changes its pace: standard
+/// deviation of the turn at each pace, radians, and of the drift of the pace.
+const ASIDE_RAD: f64 = 0.25;
+const ASIDE_DRIFT: f64 = 0.1;
+
 /// Goes on from the last print, pace by pace.
 pub(super) struct Ahead {
+    /// The last one has turned aside.
     nodes: Vec<Node>,
     position_m2: f64,
+    /// The probability at each pace that an animal turns aside.
+    aside: f64,
     /// `None` where no regions are wanted; they take most of the time.
     factors: Option<Factors>,
     steps: usize,
 }
 
 impl Ahead {
-    /// `position_m2` is the variance with which a further print's position would be recorded.
-    pub fn from(nodes: Vec<Node>, position_m2: f64, factors: Factors) -> Self {
+    /// `position_m2` is the variance with which a further print's position would be recorded, `aside` the probability at
+    /// each pace that an animal turns aside. The radii of regions are those of a normal law.
+    pub fn from(mut nodes: Vec<Node>, position_m2: f64, aside: f64) -> Self {
+        let most_probable = nodes[0];
+        let Node { motion, noise, .. } = most_probable;
+        nodes.push(Node {
+            weight: 0.0,
+            noise: noise.turning_aside(ASIDE_RAD, ASIDE_DRIFT, &motion),
+            ..most_probable
+        });
         Self {
             nodes,
             position_m2,
-            factors: Some(factors),
+            aside,
+            factors: None,
             steps: 0,
         }
     }
 
-    /// The same without the regions' own radii, which are then those of a normal law.
-    pub fn without_regions(nodes: Vec<Node>, position_m2: f64) -> Self {
+    /// The same with radii that hold what they should, each widened by its factor.
+    pub fn with_regions(self, factors: Factors) -> Self {
         Self {
-            nodes,
-            position_m2,
-            factors: None,
-            steps: 0,
+            factors: Some(factors),
+            ..self
+        }
+    }
+
+    /// So many more of all have turned aside after a further pace.
+    fn turn_aside(&mut self) {
+        if let Some((aside, steady)) = self.nodes.split_last_mut() {
+            steady.iter_mut().for_each(|node| node.weight *= 1.0 - self.aside);
+            aside.weight = 1.0 - steady.iter().map(|node| node.weight).sum::<f64>();
         }
     }
 }
@@ -73,6 +96,7 @@ impl Iterator for Ahead {
         for node in &mut self.nodes {
             node.motion.advance(&node.noise, true);
         }
+        self.turn_aside();
         let mut stage = Stage::of(&self.nodes, self.position_m2, self.steps);
         if let Some(factors) = self.factors {
             let factors = factors.at(self.steps);
@@ -124,11 +148,24 @@ impl Stage {
 
     /// The density of a print at a place whose position is known with a further variance, one over square metres.
     pub fn density(&self, place: Vector, further_m2: f64) -> f64 {
+        self.density_over(&self.parts, place, further_m2)
+    }
+
+    /// The same of animals that went on as before, and of one that has turned aside, each as if there were no other.
+    pub fn densities_apart(&self, place: Vector) -> [f64; 2] {
+        let steady = self.parts.len() - 1;
+        [&self.parts[..steady], &self.parts[steady..]].map(|parts| {
+            let weight: f64 = parts.iter().map(|part| part.weight).sum();
+            self.density_over(parts, place, 0.0) / weight
+        })
+    }
+
+    fn density_over(&self, parts: &[Part], place: Vector, further_m2: f64) -> f64 {
         let of_part = |part: &Part| {
             let spread = part.spread.plus(Spread::round(further_m2));
             part.weight * ln_student(spread, minus(place, part.mean), self.freedom).exp()
         };
-        self.parts.iter().map(of_part).sum()
+        parts.iter().map(of_part).sum()
     }
 }
 

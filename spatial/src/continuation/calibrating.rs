@@ -1,43 +1,44 @@
 //! Whether the regions hold what they should on the surface's own trackways, and by how much to widen or narrow them.
 
 use super::ahead::{Ahead, HELD};
-use super::following::follow_all;
-use super::habits::Habits;
-use super::plane::minus;
+use super::following::{follow_all, normalised};
+use super::habits::{ASIDE, Habits};
+use super::plane::{Vector, minus, plus};
 use super::steps::mean_position_m2;
 use super::track::Track;
 use crate::index::{PrintNo, SurfaceIndex};
 use rayon::prelude::*;
 
-/// Steps up to this one are looked at, the first ones and the later ones apart.
+/// Steps up to this one are looked at.
 const STEPS: i32 = 10;
-const LATER: f64 = 4.0;
+/// The first steps, later ones and far ones are looked at apart: the last of each, and the step that its factor is of.
+const PARTS: [(i32, f64); 3] = [(2, 1.0), (5, 4.0), (STEPS, 8.0)];
 /// How many trackways the model itself counts for, for the 50 % and the 95 % region.
 const BELIEF: [f64; 2] = [15.0, 30.0];
+/// The rates at which animals turn aside that are thought of, and how sure the one held beforehand is.
+const RATES: [f64; 7] = [0.0006, 0.00125, 0.0025, 0.005, 0.01, 0.02, 0.04];
+const RATE_SD: f64 = 1.0;
 /// A trackway keeps at least so many feet.
 const KEPT: usize = 4;
 
-/// Factors of the radii of the 50 % and the 95 % region: for the first step, and for the later ones.
+/// Factors of the radii of the 50 % and the 95 % region, for each of [`PARTS`].
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Factors {
-    first: [f64; 2],
-    later: [f64; 2],
-}
+pub(super) struct Factors([[f64; 2]; 3]);
 
 impl Default for Factors {
     fn default() -> Self {
-        Self {
-            first: [1.0; 2],
-            later: [1.0; 2],
-        }
+        Self([[1.0; 2]; 3])
     }
 }
 
 impl Factors {
-    /// The factors at a step, counted from 1.
+    /// The factors at a step, counted from 1: those of the parts on both sides of it, mixed.
     pub fn at(&self, step: usize) -> [f64; 2] {
-        let part = ((step as f64 - 1.0) / (LATER - 1.0)).clamp(0.0, 1.0);
-        [0, 1].map(|region| self.first[region] + part * (self.later[region] - self.first[region]))
+        let step = (step as f64).clamp(PARTS[0].1, PARTS[2].1);
+        let part = usize::from(step > PARTS[1].1);
+        let (from, to) = (PARTS[part].1, PARTS[part + 1].1);
+        let share = (step - from) / (to - from);
+        [0, 1].map(|region| (1.0 - share) * self.0[part][region] + share * self.0[part + 1][region])
     }
 
     /// Cuts the ends of trackways off, predicts them, and sees how far the hidden prints lie.
@@ -48,7 +49,8 @@ impl Factors {
     /// Algorithmic Learning in a Random World; from memory.)
     pub fn of(index: &SurfaceIndex, habits: &Habits, trackways: &[&Vec<PrintNo>]) -> Self {
         let hidden: Vec<Vec<(i32, [f64; 2])>> = (trackways.par_iter().enumerate())
-            .map(|(number, prints)| hidden(index, habits, prints, number % 2 == 1))
+            .filter_map(|(number, prints)| hidden(index, habits, prints, number % 2 == 1))
+            .map(ratios)
             .filter(|hidden| !hidden.is_empty())
             .collect();
         let factors = |of: &(dyn Fn(i32) -> bool + Sync)| {
@@ -68,27 +70,28 @@ impl Factors {
                 let place = (HELD[region] * ratios.len() as f64) as usize;
                 let seen = ratios[place.min(ratios.len() - 1)].clamp(0.3, 4.0);
                 // The habits were learnt from the same trackways, so that they fit these a little too well.
-                let fit = if seen < 1.0 { 0.3 } else { 1.1 };
+                let fit = if seen < 1.0 { 0.6 } else { 1.1 };
                 (fit * seen.ln() * count / (count + BELIEF[region])).exp()
             })
         };
-        Self {
-            first: factors(&|step| step <= 2),
-            later: factors(&|step| step > 2),
-        }
+        let firsts = [1, PARTS[0].0 + 1, PARTS[1].0 + 1];
+        Self([0, 1, 2].map(|part| factors(&|step| (firsts[part]..=PARTS[part].0).contains(&step))))
     }
 }
 
-/// The prints cut off one end of a trackway: each with its step and its distance over the radii of the regions.
-fn hidden(index: &SurfaceIndex, habits: &Habits, prints: &[PrintNo], reversed: bool) -> Vec<(i32, [f64; 2])> {
+/// A trackway with the prints of one end cut off: what is foretold, and where they lie, each with its step.
+struct Hidden {
+    ahead: Ahead,
+    feet: Vec<(i32, Vector)>,
+}
+
+fn hidden(index: &SurfaceIndex, habits: &Habits, prints: &[PrintNo], reversed: bool) -> Option<Hidden> {
     let kind = index.kind_of(prints);
     let reader = habits.reader(kind);
-    let Ok(whole) = Track::of(index, prints, reversed, &reader) else {
-        return Vec::new();
-    };
+    let whole = Track::of(index, prints, reversed, &reader).ok()?;
     let count = whole.feet.len();
     if count < KEPT + 2 {
-        return Vec::new();
+        return None;
     }
     let kept = KEPT.max(count / 2).max(count.saturating_sub(8));
     let last = whole.feet[kept - 1];
@@ -98,20 +101,59 @@ fn hidden(index: &SurfaceIndex, habits: &Habits, prints: &[PrintNo], reversed: b
     if reversed {
         shown.reverse();
     }
-    let Ok(track) = Track::of(index, &shown, reversed, &reader) else {
-        return Vec::new();
-    };
+    let track = Track::of(index, &shown, reversed, &reader).ok()?;
     let nodes = follow_all(&track, habits.of(kind), &habits.kinds);
-    let stages: Vec<_> = Ahead::from(nodes, mean_position_m2(&track), Factors::default())
-        .take(STEPS as usize)
-        .collect();
     let moved = minus(whole.origin, track.origin);
-    let of_foot = |foot: &super::track::Foot| {
-        let step = foot.step - last.step;
-        let stage = stages.get(usize::try_from(step - 1).ok()?)?;
-        let off = [0, 1].map(|axis| foot.place[axis] + moved[axis] - stage.mean[axis]);
-        let radius = stage.axes.distance_2(off).sqrt();
-        Some((step, stage.radii.map(|held| radius / held)))
+    let feet = whole.feet[kept..].iter();
+    Some(Hidden {
+        ahead: Ahead::from(nodes, mean_position_m2(&track), habits.aside),
+        feet: feet
+            .map(|foot| (foot.step - last.step, plus(foot.place, moved)))
+            .filter(|(step, _)| (1..=STEPS).contains(step))
+            .collect(),
+    })
+}
+
+/// The hidden prints of a trackway: each with its step and its distance over the radii of the regions.
+fn ratios(hidden: Hidden) -> Vec<(i32, [f64; 2])> {
+    let ahead = hidden.ahead.with_regions(Factors::default());
+    let stages: Vec<_> = ahead.take(STEPS as usize).collect();
+    let of_foot = |(step, place): (i32, Vector)| {
+        let stage = &stages[step as usize - 1];
+        let radius = stage.axes.distance_2(minus(place, stage.mean)).sqrt();
+        (step, stage.radii.map(|held| radius / held))
     };
-    whole.feet[kept..].iter().filter_map(of_foot).collect()
+    hidden.feet.into_iter().map(of_foot).collect()
+}
+
+/// Hides the ends of trackways, and sees how often what an animal did there was not to be foretold: the probability that
+/// it turns aside at a pace.
+///
+/// # Formula
+/// The mean of the posterior distribution over [`RATES`], given the last hidden print of each trackway; beforehand ln of the
+/// rate is normal about [`ASIDE`] with [`RATE_SD`].
+pub(super) fn turned_aside(index: &SurfaceIndex, habits: &Habits, trackways: &[&Vec<PrintNo>]) -> f64 {
+    let last: Vec<(i32, [f64; 2])> = (trackways.par_iter().enumerate())
+        .filter_map(|(number, prints)| {
+            let mut hidden = hidden(index, habits, prints, number % 2 == 1)?;
+            let (step, place) = hidden.feet.pop()?;
+            let stage = hidden.ahead.nth(step as usize - 1)?;
+            Some((step, stage.densities_apart(place)))
+        })
+        .collect();
+    let ln_weight = |rate: &f64| {
+        let seen = last.iter().map(|(step, [steady, aside])| {
+            let still = (1.0 - rate).powi(*step);
+            (still * steady + (1.0 - still) * aside)
+                .max(f64::MIN_POSITIVE)
+                .ln()
+        });
+        seen.sum::<f64>() - 0.5 * ((rate / ASIDE).ln() / RATE_SD).powi(2)
+    };
+    let weights = normalised(&RATES.iter().map(ln_weight).collect::<Vec<f64>>());
+    weights
+        .iter()
+        .zip(RATES)
+        .map(|(weight, rate)| weight * rate)
+        .sum()
 }

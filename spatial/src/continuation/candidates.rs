@@ -3,6 +3,7 @@
 use super::ahead::{Ahead, Stage};
 use super::answer::{Candidate, CandidateKind, Term};
 use super::ends::trackways;
+use super::following::Node;
 use super::likeness::looks;
 use super::plane::{Spread, Vector, length, ln_student, minus, plus};
 use super::steps::Way;
@@ -21,8 +22,11 @@ pub(super) const LEAST_CHANCE: f64 = 1e-7;
 const REACH: f64 = 5.0;
 /// How many prints are looked at for what follows them.
 const FOLLOWED: usize = 6;
-/// How many steps beyond a print are looked at for what follows it.
-const BEYOND: usize = 3;
+/// How many steps beyond the first of these are looked at for what follows. It is the same ground for all of them: a print
+/// that is passed over counts for those who take it in, and a way is not better because it reaches farther.
+const BEYOND: usize = 2;
+/// How many prints that could follow one are followed in turn.
+const BRANCHES: usize = 2;
 
 /// The hypotheses, each with its weight.
 pub(super) struct Weighed {
@@ -317,7 +321,11 @@ fn as_manus(way: &Way, stages: &[Stage], chances: &[f64], no: PrintNo) -> Option
 fn follow_up(way: &Way, hypotheses: &mut [Hypothesis], own: &BTreeSet<PrintNo>) {
     let mut order: Vec<usize> = (0..hypotheses.len()).collect();
     order.sort_by(|a, b| hypotheses[*b].weight.total_cmp(&hypotheses[*a].weight));
-    for number in order.into_iter().take(FOLLOWED) {
+    order.truncate(FOLLOWED);
+    let Some(first) = order.iter().map(|number| hypotheses[*number].stage).min() else {
+        return;
+    };
+    for number in order {
         let hypothesis = &hypotheses[number];
         let taken_too = match hypothesis.kind {
             CandidateKind::Print { print, manus } => [Some(print), manus],
@@ -326,7 +334,9 @@ fn follow_up(way: &Way, hypotheses: &mut [Hypothesis], own: &BTreeSet<PrintNo>) 
         };
         let mut taken = own.clone();
         taken.extend(taken_too.into_iter().flatten());
-        let log_odds = beyond(way, hypothesis.stage, hypothesis.foot, &taken);
+        let nodes = &way.stages[hypothesis.stage].nodes;
+        let left = (first + BEYOND).saturating_sub(hypothesis.stage);
+        let log_odds = beyond(way, nodes, hypothesis.foot, left, &taken).ln();
         let hypothesis = &mut hypotheses[number];
         hypothesis.weight *= log_odds.exp();
         hypothesis.terms.push(Term {
@@ -336,9 +346,18 @@ fn follow_up(way: &Way, hypotheses: &mut [Hypothesis], own: &BTreeSet<PrintNo>) 
     }
 }
 
-/// ln of the evidence of what lies beyond a print, over that of its lying there by chance.
-fn beyond(way: &Way, stage: usize, (place, position_m2): (Vector, f64), taken: &BTreeSet<PrintNo>) -> f64 {
-    let mut nodes = way.stages[stage].nodes.clone();
+/// The evidence of what lies so many steps beyond a print, over that of its lying there by chance.
+fn beyond(
+    way: &Way,
+    nodes: &[Node],
+    (place, position_m2): (Vector, f64),
+    left: usize,
+    taken: &BTreeSet<PrintNo>,
+) -> f64 {
+    if left == 0 {
+        return 1.0;
+    }
+    let mut nodes = nodes.to_vec();
     for node in &mut nodes {
         node.weight *= node.motion.observe(&node.noise, place, position_m2).exp();
     }
@@ -346,19 +365,26 @@ fn beyond(way: &Way, stage: usize, (place, position_m2): (Vector, f64), taken: &
     nodes.truncate(FOLLOWED);
     let sum: f64 = nodes.iter().map(|node| node.weight).sum();
     if sum <= 0.0 {
-        return 0.0;
+        return 1.0;
     }
     for node in &mut nodes {
         node.weight /= sum;
     }
-    let stages: Vec<Stage> = Ahead::without_regions(nodes, way.position_m2)
-        .take(BEYOND)
+    let stages: Vec<Stage> = Ahead::from(nodes, way.position_m2, way.surroundings.habits.aside)
+        .take(left)
         .collect();
     let seen: Vec<f64> = stages.iter().map(|stage| way.seen_at(stage)).collect();
     let (chances, none) = first_seen(&seen, way.surroundings.habits.ends);
     let singles = single_prints(way, &stages, &chances, taken);
-    let further = singles
-        .iter()
-        .filter_map(|no| as_main(way, &stages, &chances, *no, &singles).map(|hypothesis| hypothesis.weight));
-    (none + further.sum::<f64>()).clamp(1e-3, 1e6).ln()
+    let mut further: Vec<Hypothesis> = (singles.iter())
+        .filter_map(|no| as_main(way, &stages, &chances, *no, &singles))
+        .collect();
+    further.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    for hypothesis in further.iter_mut().take(BRANCHES) {
+        let left = left - 1 - hypothesis.stage;
+        let nodes = &stages[hypothesis.stage].nodes;
+        hypothesis.weight *= beyond(way, nodes, hypothesis.foot, left, taken);
+    }
+    let further: f64 = further.iter().map(|hypothesis| hypothesis.weight).sum();
+    (none + further).clamp(1e-3, 1e12)
 }

@@ -1,6 +1,6 @@
 //! What is held of gaits beforehand, and learnt from the standing trackways of a surface.
 
-use super::calibrating::Factors;
+use super::calibrating::{Factors, turned_aside};
 use super::following::{follow, kinds, normalised};
 use super::motion::Unsteadiness;
 use super::plane::{length, minus};
@@ -83,6 +83,8 @@ pub(super) struct Habits {
     pub missing: f64,
     /// The probability at each pace that a trackway ends.
     pub ends: f64,
+    /// The probability at each pace that an animal turns aside.
+    pub aside: f64,
     /// By how much the regions are wider than the model says.
     pub factors: Factors,
 }
@@ -114,6 +116,9 @@ fn broad(weights: Vec<f64>) -> Habit {
     }
 }
 
+/// The probability at each pace that an animal does what its trackway does not foretell: it turns aside, or changes its pace.
+/// Common practice: about once in a hundred paces.
+pub(super) const ASIDE: f64 = 0.01;
 /// How many trackways the beliefs count for.
 const BELIEF: f64 = 6.0;
 /// How many trackways those of the whole surface count for among those of one kind.
@@ -139,6 +144,7 @@ impl Habits {
             azimuth_sd_rad: 0.2,
             missing: 0.12,
             ends: 0.06,
+            aside: ASIDE,
             factors: Factors::default(),
         }
     }
@@ -175,6 +181,7 @@ impl Habits {
         }
         let all: Vec<&Vec<PrintNo>> = by_kind.into_iter().flat_map(|(_, trackways)| trackways).collect();
         habits.shares = shares;
+        habits.aside = turned_aside(index, &habits, &all);
         habits.factors = Factors::of(index, &habits, &all);
         habits
     }

@@ -8,13 +8,13 @@
 //! | file | what it holds | source |
 //! | --- | --- | --- |
 //! | `options` | how far to look, what is seen on which ground, faults | common practice for what is seen |
-//! | `limbs` | pes or manus, where nobody said | common practice |
+//! | `limbs` | pes or manus, by name, length and order | hidden Markov chain |
 //! | `reading` | how many paces lie between prints, and which foot is which: a beam search with the motion below | this program's own |
 //! | `track` | a trackway laid out in either direction | |
 //! | `motion` | midline, heading, pace, half gauge and steady turn, from print to print | correlated random walk, extended Kalman filter |
 //! | `following` | the same under 96 kinds of unsteadiness at once, weighed by how well they foretell the prints | mixture (textbook) |
 //! | `habits` | gaits and unsteadiness of each morphotype, learnt from the standing trackways | empirical Bayes |
-//! | `ahead` | the next steps: mixture, ellipse, radii of the 50 % and 95 % regions | |
+//! | `ahead` | the next steps, of animals that go on as before and of those that turn aside: mixture, ellipse, radii of the 50 % and 95 % regions | |
 //! | `calibrating` | whether these held what they should on the surface's own trackways | split conformal prediction |
 //! | `steps` | one way on, with all that is known of it | |
 //! | `corridor` | one polygon around the 95 % regions | |

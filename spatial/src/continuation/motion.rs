@@ -51,6 +51,15 @@ impl Noise {
             place_m2: (unsteadiness.place * foot_m).powi(2),
         }
     }
+
+    /// The same of an animal that turns so much at each pace, and changes its pace by such a part of it.
+    pub fn turning_aside(self, heading_rad: f64, drift: f64, motion: &Motion) -> Self {
+        Self {
+            heading_rad,
+            drift_m: drift * motion.parts[PACE].abs(),
+            ..self
+        }
+    }
 }
 
 /// An animal's motion at one step, with its covariance.

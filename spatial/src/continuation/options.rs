@@ -42,7 +42,7 @@ impl Default for ContinuationOptions {
     fn default() -> Self {
         Self {
             steps: None,
-            widest_m: 2.0,
+            widest_m: 3.0,
             square_m: 1.0,
             most: 50,
             widest_gap_m: 12.0,

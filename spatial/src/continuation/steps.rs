@@ -73,7 +73,7 @@ impl<'a> Way<'a> {
         let position_m2 = mean_position_m2(&track);
         let stages = match extent {
             Extent::Asked => stages(nodes, position_m2, surroundings, options),
-            Extent::Gap(reach_m) => across(nodes, position_m2, reach_m),
+            Extent::Gap(reach_m) => across(nodes, position_m2, surroundings.habits.aside, reach_m),
         };
         let row: Vec<PrintNo> = track.feet.iter().map(|foot| foot.no).collect();
         let likeness = Likeness::of(index, &row, track.limb, kind);
@@ -234,8 +234,10 @@ fn stages(
     options: &ContinuationOptions,
 ) -> Vec<Stage> {
     let steps = options.steps.unwrap_or(MOST_STEPS);
+    let habits = &surroundings.habits;
+    let ahead = Ahead::from(nodes, position_m2, habits.aside).with_regions(habits.factors);
     let mut stages = Vec::new();
-    for stage in Ahead::from(nodes, position_m2, surroundings.habits.factors).take(steps) {
+    for stage in ahead.take(steps) {
         let too_wide = 2.0 * stage.radii[1] * stage.axes.major > options.widest_m;
         if options.steps.is_none() && too_wide && !stages.is_empty() {
             break;
@@ -246,10 +248,10 @@ fn stages(
 }
 
 /// The steps across a gap, and a few beyond it since paces vary.
-fn across(nodes: Vec<Node>, position_m2: f64, reach_m: f64) -> Vec<Stage> {
+fn across(nodes: Vec<Node>, position_m2: f64, aside: f64, reach_m: f64) -> Vec<Stage> {
     let pace_m = nodes[0].motion.parts[PACE].abs().max(1e-2);
     let steps = (1.2 * reach_m / pace_m).ceil() as usize + 1;
-    Ahead::without_regions(nodes, position_m2)
+    Ahead::from(nodes, position_m2, aside)
         .take(steps.clamp(1, MOST_STEPS))
         .collect()
 }

@@ -5,8 +5,8 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use spatial::continuation::Direction;
 use spatial::index::{PrintNo, SurfaceContents, SurfaceIndex};
-use spatial::model::{Basis, Label, Print, Status, Trackway};
-use spatial::simulate::{Origin, Simulated};
+use spatial::model::{Basis, Label, Status, Trackway};
+use spatial::simulate::Simulated;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The fewest main prints that a cut trackway keeps.
@@ -35,51 +35,29 @@ impl Walked {
     }
 }
 
-/// The true trackways of a surface. The truth tells pes and manus by the step alone, so the longer print of a set is the
-/// pes, and a single one is that whose length it has.
+/// The true trackways of a surface.
 pub(super) fn walked(simulated: &Simulated) -> BTreeMap<u32, Walked> {
-    let mut by_trackway: BTreeMap<u32, BTreeMap<u32, Vec<usize>>> = BTreeMap::new();
+    let mut all: BTreeMap<u32, Walked> = BTreeMap::new();
     for (print, origin) in simulated.truth.iter().enumerate() {
-        if let Some(Origin { trackway, step, .. }) = origin {
-            let steps = by_trackway.entry(*trackway).or_default();
-            steps.entry(*step).or_default().push(print);
+        if let Some(origin) = origin {
+            let walked = all.entry(origin.trackway).or_default();
+            let row = if origin.fore {
+                &mut walked.fore
+            } else {
+                &mut walked.main
+            };
+            row.push((origin.step, print));
         }
     }
-    let prints = &simulated.contents.prints;
-    (by_trackway.into_iter())
-        .map(|(trackway, steps)| (trackway, sorted(prints, &steps)))
-        .collect()
-}
-
-fn sorted(prints: &[Print], steps: &BTreeMap<u32, Vec<usize>>) -> Walked {
-    let length = |print: &usize| prints[*print].length_m;
-    let sets = steps.values().filter(|set| set.len() == 2);
-    let mut ends: Vec<[f64; 2]> = sets
-        .map(|set| {
-            let (one, other) = (length(&set[0]), length(&set[1]));
-            [one.min(other), one.max(other)]
-        })
-        .collect();
-    ends.sort_by(|a, b| a[1].total_cmp(&b[1]));
-    let middle = ends.get(ends.len() / 2).copied();
-    let mut walked = Walked::default();
-    for (step, set) in steps {
-        let mut set = set.clone();
-        set.sort_by(|a, b| length(b).total_cmp(&length(a)));
-        let single_manus = |print: usize| {
-            middle.is_some_and(|[manus, pes]| length(&print).ln() < (manus.ln() + pes.ln()) / 2.0)
-        };
-        match set[..] {
-            [pes, manus] => {
-                walked.main.push((*step, pes));
-                walked.fore.push((*step, manus));
-            }
-            [one] if single_manus(one) => walked.fore.push((*step, one)),
-            [one] => walked.main.push((*step, one)),
-            _ => {}
+    for walked in all.values_mut() {
+        // Where there are only manus prints, they are the row.
+        if walked.main.is_empty() {
+            std::mem::swap(&mut walked.main, &mut walked.fore);
         }
+        walked.main.sort_unstable();
+        walked.fore.sort_unstable();
     }
-    walked
+    all
 }
 
 /// What was cut off a trackway.
