@@ -174,17 +174,23 @@ impl Stored<'_> {
         let faults = faults.and(self.faults);
         let sheet = match self.sheet {
             Some(sheet) if faults.is_empty() => sheet,
-            _ => return Err(IntakeError::Faults(faults)),
+            Some(mut sheet) => {
+                let late = listed(&sheet.late_conflicts()?);
+                return Err(IntakeError::Faults(faults.and(late)));
+            }
+            None => return Err(IntakeError::Faults(faults)),
         };
         match sheet.finish()? {
             Outcome::Taken(taken) => Ok(taken),
-            Outcome::Refused(conflicts) => {
-                let mut faults = Faults::default();
-                conflicts.iter().for_each(|conflict| faults.push(fault(conflict)));
-                Err(IntakeError::Faults(faults))
-            }
+            Outcome::Refused(conflicts) => Err(IntakeError::Faults(listed(&conflicts))),
         }
     }
+}
+
+fn listed(conflicts: &[RowConflict]) -> Faults {
+    let mut faults = Faults::default();
+    conflicts.iter().for_each(|conflict| faults.push(fault(conflict)));
+    faults
 }
 
 /// A conflict with the rest of the sheet or with the store, in the words of a fault.

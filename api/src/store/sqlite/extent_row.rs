@@ -1,9 +1,8 @@
-//! Extents as rows, and as JSON in the history.
+//! Extents as rows.
 
 use super::column::{self, parsed, required, unreadable};
-use super::past::{Kept, Kind};
+use super::past::Kept;
 use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
-use serde_json::json;
 use spatial::model::{Extent, Label};
 
 const ADD: &str = "INSERT INTO extent (surface, label, kind, polygon, surveyed_on, revision, change) \
@@ -28,7 +27,7 @@ pub(super) fn replace(
     (stood, by): &(Extent, i64),
     extent: &Extent,
 ) -> rusqlite::Result<()> {
-    kept(surface, stood, *by)?.keep(conn)?;
+    Kept::of(surface, stood, *by)?.keep(conn)?;
     write(
         &mut *conn.prepare_cached(REPLACE)?,
         surface,
@@ -88,17 +87,4 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Extent> {
         surveyed_on: parsed(row, 3)?,
         revision: row.get(4)?,
     })
-}
-
-/// A revision as the history keeps it.
-pub(super) fn kept(surface: i64, extent: &Extent, change: i64) -> rusqlite::Result<Kept> {
-    let record = json!({
-        "label": extent.label,
-        "kind": extent.kind,
-        "polygon": geojson::Geometry::from(&extent.polygon),
-        "surveyed_on": extent.surveyed_on,
-        "revision": extent.revision,
-    });
-    let id = (surface, extent.label.as_str());
-    Kept::of(Kind::Extent, id, (extent.revision, change), &record)
 }

@@ -11,7 +11,6 @@ mod extent_row;
 mod failure;
 mod field_trackways;
 mod file;
-mod finite;
 mod history;
 mod judging;
 mod past;
@@ -25,8 +24,9 @@ mod tests;
 mod touched;
 mod trackway_row;
 
+use super::judging::is_changed;
 use super::{
-    Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict,
+    Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
 };
 use connections::{Readers, Writer, unpoisoned};
 use failure::Doing;
@@ -117,14 +117,8 @@ impl Store for SqliteStore {
         let writing = self.writer.begin()?;
         let found = site_row::find(&writing, &site.slug).doing(DOING)?;
         let stored = found.ok_or_else(|| StoreError::Missing(called()))?;
-        if site.revision != stored.0.revision {
-            return Err(StoreError::Moved(called()));
-        }
-        if *site == stored.0 {
+        if !is_changed(&stored.0, site)? {
             return Ok(stored.0);
-        }
-        if site.crs != stored.0.crs {
-            return Err(StoreError::FixedCrs(called()));
         }
         let change = past::begin_change(&writing, change).doing(DOING)?;
         site_row::replace(&writing, change, &stored, site).doing(DOING)?;

@@ -1,9 +1,10 @@
 //! Prints as rows.
 
-use super::column::{Words, json, parsed, required, text};
+use super::column::{json, parsed, required, text};
 use super::failure::unwritable;
-use super::past::{Kept, Kind};
+use super::past::Kept;
 use super::surface_row::as_integer;
+use crate::store::words::Words;
 use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
 use spatial::model::{Label, Limb, Print, Record, Side};
 
@@ -62,7 +63,7 @@ pub(super) fn replace(
     (stood, by): &(Print, i64),
     print: &Print,
 ) -> rusqlite::Result<()> {
-    kept(origin.surface, stood, *by)?.keep(conn)?;
+    Kept::of(origin.surface, stood, *by)?.keep(conn)?;
     write(
         &mut *conn.prepare_cached(REPLACE)?,
         origin,
@@ -70,12 +71,6 @@ pub(super) fn replace(
         stood.revision + 1,
     )?;
     Ok(())
-}
-
-/// A revision as the history keeps it.
-pub(super) fn kept(surface: i64, print: &Print, change: i64) -> rusqlite::Result<Kept> {
-    let id = (surface, print.label.as_str());
-    Kept::of(Kind::Print, id, (print.revision, change), print)
 }
 
 fn write(to: &mut Statement<'_>, origin: Origin, print: &Print, revision: u32) -> rusqlite::Result<usize> {
@@ -160,10 +155,6 @@ fn read(row: &Row<'_>, words: &mut Words) -> rusqlite::Result<Print> {
         remarks: json(row, 20)?,
         revision: row.get(21)?,
     };
-    if let Some(remarks) = &mut print.remarks {
-        for (name, _) in &mut remarks.further {
-            *name = words.shared(name);
-        }
-    }
+    words.share_names(&mut print);
     Ok(print)
 }

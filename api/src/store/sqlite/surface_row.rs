@@ -1,8 +1,9 @@
 //! Surfaces as rows: their own record and the summary of their members.
 
 use super::column::required;
-use super::past::{Kept, Kind};
+use super::past::Kept;
 use crate::store::SurfaceSummary;
+use crate::store::touched::{Bounds, Growth};
 use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
 use spatial::model::{Label, Slug, Surface, SurfaceId};
 
@@ -33,9 +34,6 @@ const SUM_UP: &str = "UPDATE surface SET contents_revision = contents_revision +
      east = max(coalesce(east, :east), coalesce(:east, east)), \
      north = max(coalesce(north, :north), coalesce(:north, north)) WHERE id = :id";
 
-/// The smallest box around some places, `[[west, south], [east, north]]`, metres.
-pub(super) type Bounds = [[f64; 2]; 2];
-
 /// A surface as it is stored.
 pub(super) struct Stored {
     /// The key that its members have.
@@ -49,22 +47,8 @@ pub(super) struct Stored {
 impl Stored {
     /// Its own record's revision as the history keeps it.
     pub(super) fn kept(&self) -> rusqlite::Result<Kept> {
-        let surface = &self.summary.surface;
-        let id = (self.key, surface.label.as_str());
-        Kept::of(Kind::Surface, id, (surface.revision, self.change), surface)
+        Kept::of(self.key, &self.summary.surface, self.change)
     }
-}
-
-/// What a change adds to a surface's summary.
-#[derive(Default)]
-pub(super) struct Growth {
-    pub(super) prints: u64,
-    pub(super) extents: u64,
-    pub(super) trackways: u64,
-    /// The box around what was added or moved.
-    pub(super) bounds: Option<Bounds>,
-    /// Whether the surface was made by this change; it has its first contents revision then.
-    pub(super) new: bool,
 }
 
 /// Adds a surface at revision 1 and gives its key.

@@ -2,7 +2,7 @@
 
 use super::column::{json, required};
 use super::failure::unwritable;
-use super::past::{Kept, Kind};
+use super::past::Kept;
 use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
 use spatial::model::{Label, Trackway};
 
@@ -45,7 +45,7 @@ pub(super) fn replace(
     (stood, by): &(Trackway, i64),
     trackway: &Trackway,
 ) -> rusqlite::Result<()> {
-    kept(surface, stood, *by)?.keep(conn)?;
+    Kept::of(surface, stood, *by)?.keep(conn)?;
     write(
         &mut *conn.prepare_cached(REPLACE)?,
         surface,
@@ -53,12 +53,6 @@ pub(super) fn replace(
         trackway,
         stood.revision + 1,
     )
-}
-
-/// A revision as the history keeps it.
-pub(super) fn kept(surface: i64, trackway: &Trackway, change: i64) -> rusqlite::Result<Kept> {
-    let id = (surface, trackway.label.as_str());
-    Kept::of(Kind::Trackway, id, (trackway.revision, change), trackway)
 }
 
 fn write(

@@ -1,0 +1,84 @@
+//! All revisions of a record.
+
+use super::column::{count, json, required};
+use super::failure::{Fault, Given};
+use super::past::place;
+use super::{member, print_row, site_row, surface_row};
+use crate::store::kept::{Kind, Record};
+use crate::store::{RecordId, Revision};
+use postgres::{Row, Transaction};
+use spatial::model::{Extent, Trackway};
+
+const PAST: &str = "SELECT past.revision, change.author, change.at, change.deed, past.record::text \
+     FROM past JOIN change ON change.site = past.site AND change.id = past.change \
+     WHERE past.site = $1 AND past.kind = $2 AND past.surface = $3 AND past.label = $4 ORDER BY past.revision";
+const CURRENT: &str = "SELECT $3::bigint, author, at, deed, $4::text FROM change WHERE site = $1 AND id = $2";
+
+/// The current revision of a record.
+struct Current {
+    kind: Kind,
+    site: String,
+    /// The surface that it is kept under among the past revisions.
+    surface: String,
+    label: String,
+    revision: u32,
+    change: i64,
+    json: String,
+}
+
+impl Current {
+    fn of<R: Record>([site, surface]: [&str; 2], record: &R, change: i64) -> Given<Self> {
+        Ok(Self {
+            kind: R::KIND,
+            site: site.to_owned(),
+            surface: surface.to_owned(),
+            label: record.label().to_owned(),
+            revision: record.revision(),
+            change,
+            json: record.to_json()?,
+        })
+    }
+}
+
+/// All revisions, oldest first, the current one last; empty where there is no such record.
+pub(super) fn of(moment: &mut Transaction<'_>, id: &RecordId) -> Given<Vec<Revision>> {
+    let Some(now) = current(moment, id)? else {
+        return Ok(Vec::new());
+    };
+    let past = moment.query(PAST, &[&now.site, &now.kind.name(), &now.surface, &now.label])?;
+    let mut revisions: Vec<Revision> = past.iter().map(read).collect::<Given<_>>()?;
+    // As text and back, like those of the past: all revisions of a record look alike.
+    let newest = moment.query_one(
+        CURRENT,
+        &[&now.site, &now.change, &i64::from(now.revision), &now.json],
+    )?;
+    revisions.push(read(&newest)?);
+    Ok(revisions)
+}
+
+fn read(row: &Row) -> Given<Revision> {
+    Ok(Revision {
+        revision: count(row, 0)?,
+        author: row.try_get(1)?,
+        at: required(row, 2)?,
+        deed: row.try_get(3)?,
+        record: json(row, 4)?.ok_or(Fault::Broken("a past revision is empty"))?,
+    })
+}
+
+fn current(moment: &mut Transaction<'_>, id: &RecordId) -> Given<Option<Current>> {
+    let found = match id {
+        RecordId::Site(slug) => site_row::find(moment, slug)?
+            .map(|(site, change)| Current::of([slug.as_str(), ""], &site, change)),
+        RecordId::Surface(id) => surface_row::find(moment, id)?
+            .map(|stored| Current::of(place(id), &stored.summary.surface, stored.change)),
+        RecordId::Extent(id, label) => member::find::<Extent>(moment, id, label)?
+            .map(|(extent, change)| Current::of(place(id), &extent, change)),
+        RecordId::Print(id, label) => {
+            print_row::find(moment, id, label)?.map(|(print, change)| Current::of(place(id), &print, change))
+        }
+        RecordId::Trackway(id, label) => member::find::<Trackway>(moment, id, label)?
+            .map(|(trackway, change)| Current::of(place(id), &trackway, change)),
+    };
+    found.transpose()
+}

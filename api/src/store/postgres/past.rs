@@ -1,0 +1,67 @@
+//! Changes, and the revisions that are no longer current.
+
+use super::failure::Given;
+use super::rows::Rows;
+use crate::store::Change;
+use crate::store::kept::{Kind, Record};
+use postgres::Client;
+use spatial::model::{Slug, SurfaceId};
+
+/// Under the lock of its site, so that no two get one number.
+const ADD_CHANGE: &str = "INSERT INTO change (site, id, author, at, deed) \
+     SELECT $1, coalesce(max(id), 0) + 1, $2, $3, $4 FROM change WHERE site = $1 RETURNING id";
+
+/// Writes down who changes the record of a site, and gives the change's number.
+pub(super) fn begin_change(conn: &mut Client, site: &Slug, change: &Change) -> Given<i64> {
+    let at = change.at.to_string();
+    let row = conn.query_one(ADD_CHANGE, &[&site.as_str(), &change.author, &at, &change.deed])?;
+    Ok(row.try_get(0)?)
+}
+
+/// A past revision to be kept; the record may be replaced then. The surface is the record's own for a surface, and empty
+/// for a site.
+pub(super) fn write<R: Record>(rows: &mut Rows, place: [&str; 2], record: &R, change: i64) -> Given<()> {
+    let (id, json) = ((record.label(), record.revision()), record.to_json()?);
+    write_json(rows, R::KIND, place, id, change, &json);
+    Ok(())
+}
+
+/// As `write`, of a record that is JSON already.
+pub(super) fn write_json(
+    rows: &mut Rows,
+    kind: Kind,
+    [site, surface]: [&str; 2],
+    (label, revision): (&str, u32),
+    change: i64,
+    json: &str,
+) {
+    rows.begin(7)
+        .text(site)
+        .text(kind.name())
+        .text(surface)
+        .text(label)
+        .bigint(i64::from(revision))
+        .bigint(change)
+        .text(json);
+}
+
+/// Sends past revisions.
+pub(super) fn send(rows: &mut Rows, conn: &mut Client) -> Given<()> {
+    rows.send(
+        conn,
+        "past",
+        "site, kind, surface, label, revision, change, record",
+    )
+}
+
+/// Keeps one past revision.
+pub(super) fn keep<R: Record>(conn: &mut Client, place: [&str; 2], record: &R, change: i64) -> Given<()> {
+    let mut one = Rows::default();
+    write(&mut one, place, record, change)?;
+    send(&mut one, conn)
+}
+
+/// Where what belongs to a surface is kept: its members' revisions, and under its own label its own.
+pub(super) fn place(id: &SurfaceId) -> [&str; 2] {
+    [id.site.as_str(), id.label.as_str()]
+}

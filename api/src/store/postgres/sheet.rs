@@ -1,0 +1,214 @@
+//! A sheet on its way in: one transaction under the lock of its site.
+//!
+//! Prints of surfaces that had none before go straight into the table, by COPY. Prints of other surfaces wait in a
+//! temporary table, which meets the record as a set once all are there (`known`).
+
+use super::connections::Writing;
+use super::extents::SheetExtents;
+use super::failure::{Doing, Given};
+use super::known::Known;
+use super::print_row::{self, Origin};
+use super::rows::Rows;
+use super::touched::TouchedSurfaces;
+use super::{field_trackways, past, site_row, surface_row};
+use crate::store::{
+    Change, Conflict, Outcome, RowConflict, SheetExtent, SheetPrint, SheetTransaction, StoreError, Taken,
+    finite,
+};
+use spatial::model::{Slug, Surface, SurfaceId};
+
+const OVERLIES_UNKNOWN: &str = include_str!("overlies_unknown.sql");
+
+/// A sheet that is being taken.
+pub(super) struct Sheet {
+    conn: Writing,
+    change: i64,
+    surfaces: TouchedSurfaces,
+    /// Prints of surfaces that had none.
+    fresh: Rows,
+    known: Known,
+    extents: SheetExtents,
+    taken: Taken,
+    /// Whether there was a conflict: nothing may be stored then.
+    refused: bool,
+    /// Whether the database failed in the middle of a batch: what was stored may be half of it.
+    broken: bool,
+}
+
+impl Sheet {
+    /// Begins to take a sheet in a transaction that has just begun.
+    pub(super) fn begin(mut conn: Writing, site: &Slug, change: &Change) -> Result<Self, StoreError> {
+        const DOING: &str = "beginning a sheet";
+        if site_row::lock(&mut conn, site).doing(DOING)?.is_none() {
+            return Err(StoreError::Missing(format!("site {site}")));
+        }
+        // Rolled back with all the rest where the sheet turns out to change nothing.
+        let change = past::begin_change(&mut conn, site, change).doing(DOING)?;
+        Ok(Self {
+            conn,
+            change,
+            surfaces: TouchedSurfaces::new(site.clone(), change),
+            fresh: Rows::default(),
+            known: Known::default(),
+            extents: SheetExtents::default(),
+            taken: Taken::default(),
+            refused: false,
+            broken: false,
+        })
+    }
+
+    fn take_print(&mut self, given: &SheetPrint) -> Given<()> {
+        let surface = self.surfaces.touch(&mut self.conn, &given.surface)?;
+        let origin = Origin {
+            site: surface.id.site.as_str(),
+            surface: surface.id.label.as_str(),
+            sheet_row: given.row,
+            change: self.change,
+        };
+        if surface.had_prints || self.known.is_doubtful() {
+            print_row::write(self.known.rows(), origin, &given.print, 1)?;
+            self.known.send_when_full(&mut self.conn)
+        } else {
+            print_row::write(&mut self.fresh, origin, &given.print, 1)?;
+            surface.touched.growth.prints += 1;
+            surface.touched.note_print(&given.print);
+            self.taken.prints.added += 1;
+            if self.fresh.is_full() {
+                self.send_fresh()
+            } else {
+                Ok(())
+            }
+        }
+    }
+
+    /// Sends prints straight into the table. Where a label comes twice among them, which the sheet must not do, they are
+    /// laid beside what is there instead, to tell which rows those are.
+    fn send_fresh(&mut self) -> Given<()> {
+        if self.fresh.count() == 0 {
+            return Ok(());
+        }
+        self.conn.batch_execute("SAVEPOINT fresh")?;
+        match self.fresh.send(&mut self.conn, "print", print_row::COLUMNS) {
+            Err(fault) if fault.is_duplicate() => {
+                self.conn.batch_execute("ROLLBACK TO SAVEPOINT fresh")?;
+                self.known.doubt(&mut self.fresh);
+            }
+            sent => sent?,
+        }
+        self.conn.batch_execute("RELEASE SAVEPOINT fresh")?;
+        Ok(())
+    }
+
+    /// Remembers a failure: after it, the sheet can only be dropped.
+    fn noting_failure<T>(&mut self, result: Given<T>) -> Result<T, StoreError> {
+        self.broken |= result.is_err();
+        result.doing("taking a sheet")
+    }
+
+    fn find_duplicates(&mut self) -> Given<Vec<RowConflict>> {
+        self.send_fresh()?;
+        let (site, change) = self.surfaces.of();
+        let conflicts = self.known.duplicates(&mut self.conn, &site, change)?;
+        self.refused |= !conflicts.is_empty();
+        Ok(conflicts)
+    }
+
+    /// All that can only be done when every row is there.
+    fn settle(&mut self) -> Given<Vec<RowConflict>> {
+        let mut conflicts = self.find_duplicates()?;
+        if self.refused {
+            return Ok(conflicts);
+        }
+        self.known
+            .merge(&mut self.conn, &mut self.surfaces, &mut self.taken.prints)?;
+        let conn = &mut self.conn;
+        for surface in self.surfaces.all_mut() {
+            let (id, touched) = (&surface.id, &mut surface.touched);
+            if touched.overlies {
+                overlies_unknown(conn, self.change, id, &mut conflicts)?;
+            }
+            if touched.trackways {
+                let (tally, found) = field_trackways::rebuild(conn, self.change, id)?;
+                touched.growth.trackways += tally.added;
+                self.taken.trackways += tally;
+                conflicts.extend(found);
+            } else {
+                self.taken.trackways.unchanged += field_trackways::standing(conn, id)?;
+            }
+            if touched.changed {
+                surface_row::sum_up(conn, id, &touched.growth)?;
+            }
+        }
+        conflicts.sort_by_key(|conflict| conflict.row);
+        Ok(conflicts)
+    }
+}
+
+impl SheetTransaction for Sheet {
+    fn put_surface(&mut self, surface: &Surface) -> Result<(), StoreError> {
+        finite::check_all([surface])?;
+        let put = self.surfaces.put(&mut self.conn, surface);
+        self.noting_failure(put)
+    }
+
+    fn put_prints(&mut self, batch: &[SheetPrint]) -> Result<Vec<RowConflict>, StoreError> {
+        finite::check_all(batch.iter().map(|given| &given.print))?;
+        let taken = batch.iter().try_for_each(|given| self.take_print(given));
+        self.noting_failure(taken)?;
+        Ok(Vec::new())
+    }
+
+    fn put_extents(&mut self, batch: &[SheetExtent]) -> Result<Vec<RowConflict>, StoreError> {
+        finite::check_all(batch.iter().map(|given| &given.extent))?;
+        let (conn, surfaces) = (&mut self.conn, &mut self.surfaces);
+        let taken = self.extents.take(conn, surfaces, batch, &mut self.taken.extents);
+        let conflicts = self.noting_failure(taken)?;
+        self.refused |= !conflicts.is_empty();
+        Ok(conflicts)
+    }
+
+    fn late_conflicts(&mut self) -> Result<Vec<RowConflict>, StoreError> {
+        let found = self.find_duplicates();
+        self.noting_failure(found)
+    }
+
+    fn finish(mut self: Box<Self>) -> Result<Outcome, StoreError> {
+        const DOING: &str = "finishing a sheet";
+        if self.broken {
+            return Err(StoreError::Failed {
+                doing: DOING,
+                source: "an earlier batch of it failed".into(),
+            });
+        }
+        let conflicts = self.settle().doing(DOING)?;
+        if self.refused || !conflicts.is_empty() {
+            return Ok(Outcome::Refused(conflicts));
+        }
+        let mut taken = self.taken;
+        taken.surfaces = self.surfaces.all().map(|surface| surface.id.clone()).collect();
+        let new = self.surfaces.all().filter(|surface| surface.touched.growth.new);
+        taken.surfaces_added = new.count() as u64;
+        if self.surfaces.all().any(|surface| surface.touched.changed) {
+            self.conn.commit().doing(DOING)?;
+        }
+        Ok(Outcome::Taken(taken))
+    }
+}
+
+fn overlies_unknown(
+    conn: &mut Writing,
+    change: i64,
+    id: &SurfaceId,
+    conflicts: &mut Vec<RowConflict>,
+) -> Given<()> {
+    for row in conn.query(
+        OVERLIES_UNKNOWN,
+        &[&id.site.as_str(), &id.label.as_str(), &change],
+    )? {
+        conflicts.push(RowConflict {
+            row: row.try_get::<_, i64>(0)?.unsigned_abs(),
+            conflict: Conflict::OverliesUnknown(super::column::required(&row, 1)?),
+        });
+    }
+    Ok(())
+}

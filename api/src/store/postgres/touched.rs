@@ -1,0 +1,103 @@
+//! The surfaces that a sheet speaks of, and what it does to each.
+
+use super::failure::Given;
+use super::surface_row;
+use crate::store::kept::Record;
+use crate::store::touched::Touched;
+use postgres::Client;
+use spatial::model::{Label, Slug, Surface, SurfaceId};
+use std::collections::BTreeMap;
+
+/// A surface, and what a sheet has done to it so far.
+pub(super) struct TouchedSurface {
+    pub(super) id: SurfaceId,
+    /// Whether it had prints before this sheet.
+    pub(super) had_prints: bool,
+    pub(super) touched: Touched,
+}
+
+/// The surfaces of a sheet by label.
+pub(super) struct TouchedSurfaces {
+    site: Slug,
+    change: i64,
+    by_label: BTreeMap<Label, TouchedSurface>,
+}
+
+impl TouchedSurfaces {
+    pub(super) fn new(site: Slug, change: i64) -> Self {
+        Self {
+            site,
+            change,
+            by_label: BTreeMap::new(),
+        }
+    }
+
+    /// The surface with this label; it is made where there is none.
+    pub(super) fn touch(&mut self, conn: &mut Client, label: &Label) -> Given<&mut TouchedSurface> {
+        // Looked up by reference first: the label is not to be copied for every print.
+        if !self.by_label.contains_key(label) {
+            let surface = match surface_row::find(conn, &self.id(label))? {
+                Some(stored) => TouchedSurface {
+                    id: stored.summary.id,
+                    had_prints: stored.summary.prints > 0,
+                    touched: Touched::default(),
+                },
+                None => self.add(conn, &Surface::new(label.clone()))?,
+            };
+            self.by_label.insert(label.clone(), surface);
+        }
+        Ok(self.by_label.get_mut(label).expect("it was put there just now"))
+    }
+
+    /// Adds the surface, or gives it a new revision where its record differs.
+    pub(super) fn put(&mut self, conn: &mut Client, surface: &Surface) -> Given<()> {
+        let Some(stored) = surface_row::find(conn, &self.id(&surface.label))? else {
+            let added = self.add(conn, surface)?;
+            self.by_label.insert(surface.label.clone(), added);
+            return Ok(());
+        };
+        let touched = &mut self.touch(conn, &surface.label)?.touched;
+        if !stored.summary.surface.says(surface) {
+            touched.changed = true;
+            surface_row::replace(conn, self.change, &stored, surface)?;
+        }
+        Ok(())
+    }
+
+    fn add(&self, conn: &mut Client, surface: &Surface) -> Given<TouchedSurface> {
+        let id = self.id(&surface.label);
+        surface_row::add(conn, &id, self.change, surface)?;
+        Ok(TouchedSurface {
+            id,
+            had_prints: false,
+            touched: Touched::new_surface(),
+        })
+    }
+
+    fn id(&self, label: &Label) -> SurfaceId {
+        SurfaceId {
+            site: self.site.clone(),
+            label: label.clone(),
+        }
+    }
+
+    /// What has been done to a surface that the sheet has touched.
+    pub(super) fn get_mut(&mut self, label: &Label) -> Option<&mut Touched> {
+        self.by_label.get_mut(label).map(|surface| &mut surface.touched)
+    }
+
+    /// All of them, in order.
+    pub(super) fn all(&self) -> impl Iterator<Item = &TouchedSurface> {
+        self.by_label.values()
+    }
+
+    /// All of them, in order, to be worked on.
+    pub(super) fn all_mut(&mut self) -> impl Iterator<Item = &mut TouchedSurface> {
+        self.by_label.values_mut()
+    }
+
+    /// The site that all of them are of, and the change that the sheet is.
+    pub(super) fn of(&self) -> (Slug, i64) {
+        (self.site.clone(), self.change)
+    }
+}
