@@ -124,6 +124,7 @@ impl From<StoreError> for Problem {
             StoreError::Missing(_) => Self::not_found(format!("{error}.")),
             StoreError::Exists(_)
             | StoreError::Moved(_)
+            | StoreError::NotEmpty
             | StoreError::FixedCrs(_)
             | StoreError::Shared { .. } => Self::new(StatusCode::CONFLICT, format!("{error}.")),
             StoreError::Busy => Self::new(StatusCode::SERVICE_UNAVAILABLE, format!("{error}.")),

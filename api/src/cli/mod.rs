@@ -13,6 +13,7 @@ mod query;
 mod serve;
 mod shown;
 mod site;
+mod store;
 mod surface;
 mod table;
 mod tie;
@@ -71,6 +72,9 @@ enum Command {
     History(history::History),
     /// Draw a picture of a surface
     Plan(plan::Plan),
+    /// Move the record between files and databases
+    #[command(subcommand)]
+    Store(store::StoreCommand),
     /// Serve the record over HTTP
     Serve(serve::Serve),
     /// Make a store with invented sites, group their prints, and serve it
@@ -139,6 +143,7 @@ impl Command {
             Self::Trackways(command) => command.run(desk),
             Self::History(command) => command.run(desk),
             Self::Plan(command) => command.run(desk),
+            Self::Store(command) => command.run(desk),
             Self::Serve(command) => command.run(desk),
             Self::Demo(command) => command.run(desk),
             Self::Completions { shell } => {

@@ -7,6 +7,9 @@
 
 #[cfg(test)]
 mod contract;
+mod copying;
+#[cfg(test)]
+mod copying_tests;
 mod field_trackways;
 mod finite;
 mod judging;
@@ -18,6 +21,7 @@ mod sqlite;
 mod touched;
 mod words;
 
+pub use copying::{Copied, Entry, Filling, copy};
 pub use location::StoreLocation;
 pub use postgres::{PostgresAddress, PostgresStore};
 pub use sqlite::SqliteStore;
@@ -325,6 +329,18 @@ pub trait Store: Send + Sync {
         proposals: &[Trackway],
         change: &Change,
     ) -> Result<Tally, StoreError>;
+
+    /// Gives every part of the whole record as of one moment, as `Entry` tells in which order.
+    ///
+    /// # Errors
+    /// When the store fails, or what `take` fails with.
+    fn read_all(&self, take: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError>;
+
+    /// Begins to fill an empty store with what another one gives.
+    ///
+    /// # Errors
+    /// [`StoreError::NotEmpty`] when anything was ever stored in it, or when the store fails.
+    fn begin_filling<'store>(&'store self) -> Result<Box<dyn Filling + 'store>, StoreError>;
 }
 
 /// Why the store did not do what was asked.
@@ -336,6 +352,9 @@ pub enum StoreError {
     /// There is no record with this id.
     #[error("there is no {0}")]
     Missing(String),
+    /// Only an empty store can be filled with another one's record.
+    #[error("the store to copy into is not empty; name one that does not exist yet, or an empty database")]
+    NotEmpty,
     /// A record has been changed since it was read.
     #[error("{0} has been changed by somebody else meanwhile; look at it again, then repeat the change")]
     Moved(String),

@@ -14,13 +14,13 @@ use tokio_postgres_rustls::MakeRustlsConnect;
 type Manager = PostgresConnectionManager<MakeRustlsConnect>;
 
 /// Connections to one database, made when they are needed. One that has broken is replaced by itself.
-pub(super) struct Pool(r2d2::Pool<Manager>);
+pub(super) struct Pool(Option<r2d2::Pool<Manager>>);
 
 impl Pool {
     /// A pool of at most so many connections.
     pub(super) fn new(address: &PostgresAddress, most: u32, patience: Duration) -> Result<Self, StoreError> {
         let manager = PostgresConnectionManager::new(address.settled(patience), address.tls()?);
-        Ok(Self(
+        Ok(Self(Some(
             r2d2::Pool::builder()
                 .max_size(most)
                 .min_idle(Some(0))
@@ -28,11 +28,12 @@ impl Pool {
                 // Whoever asks is told; the pool need not tell a log besides.
                 .error_handler(Box::new(NopErrorHandler))
                 .build_unchecked(manager),
-        ))
+        )))
     }
 
     fn get(&self) -> Result<PooledConnection<Manager>, StoreError> {
-        self.0.get().map_err(|error| {
+        let pool = self.0.as_ref().expect("the pool is there until the drop");
+        pool.get().map_err(|error| {
             let why = error.to_string();
             // Without a reason behind it, all connections were in use for too long.
             match why.split_once(": ") {
@@ -74,6 +75,16 @@ impl Pool {
         let mut conn = self.get()?;
         conn.batch_execute("BEGIN").doing("beginning a change")?;
         Ok(Writing { conn, open: true })
+    }
+}
+
+impl Drop for Pool {
+    /// To close a connection is to wait for it, and the last to hold the store may be a thread of the HTTP service, where
+    /// nothing may wait.
+    fn drop(&mut self) {
+        let pool = self.0.take();
+        let closing = std::thread::Builder::new().spawn(move || drop(pool));
+        let _ = closing.map(std::thread::JoinHandle::join);
     }
 }
 

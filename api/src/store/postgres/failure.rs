@@ -116,6 +116,9 @@ pub(super) fn no_connection(address: &PostgresAddress, error: &postgres::Error) 
         "" if why.contains("password") => {
             format!("{address} asks for a password; give it in $PGPASSWORD, or in the address")
         }
+        "" if why.contains("does not support TLS") => format!(
+            "{address} offers no TLS, which sslmode=require asks for; turn it on at the server, or leave sslmode out"
+        ),
         "" if why.contains("TLS") || why.contains("certificate") => format!(
             "{address} cannot be reached over TLS: {why}; certificates are checked against those of this machine, or \
              those in $SSL_CERT_FILE"

@@ -26,12 +26,14 @@ mod sheet;
 mod site_row;
 mod surface_row;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 mod touched;
 mod trackway_row;
+mod whole;
 
 pub use address::PostgresAddress;
 
+use super::copying::{Entry, Filling};
 use super::judging::is_changed;
 use super::{
     Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
@@ -186,6 +188,15 @@ impl Store for PostgresStore {
     ) -> Result<Tally, StoreError> {
         finite::check_all(proposals)?;
         proposals::propose(self.writers.begin()?, surface, proposals, change)
+    }
+
+    fn read_all(&self, take: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {
+        self.readers
+            .read("reading everything", |moment| Ok(whole::read(moment, take)))?
+    }
+
+    fn begin_filling<'store>(&'store self) -> Result<Box<dyn Filling + 'store>, StoreError> {
+        Ok(Box::new(whole::Fill::begin(self.writers.begin()?)?))
     }
 }
 

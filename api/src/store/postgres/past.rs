@@ -7,6 +7,10 @@ use crate::store::kept::{Kind, Record};
 use postgres::Client;
 use spatial::model::{Slug, SurfaceId};
 
+/// The columns that `write` writes, in order.
+pub(super) const COLUMNS: &str = "site, kind, surface, label, revision, change, record";
+/// The columns of a change.
+pub(super) const CHANGE_COLUMNS: &str = "site, id, author, at, deed";
 /// Under the lock of its site, so that no two get one number.
 const ADD_CHANGE: &str = "INSERT INTO change (site, id, author, at, deed) \
      SELECT $1, coalesce(max(id), 0) + 1, $2, $3, $4 FROM change WHERE site = $1 RETURNING id";
@@ -47,11 +51,7 @@ pub(super) fn write_json(
 
 /// Sends past revisions.
 pub(super) fn send(rows: &mut Rows, conn: &mut Client) -> Given<()> {
-    rows.send(
-        conn,
-        "past",
-        "site, kind, surface, label, revision, change, record",
-    )
+    rows.send(conn, "past", COLUMNS)
 }
 
 /// Keeps one past revision.

@@ -44,6 +44,13 @@ const OF_SURFACE: &str = concat!(
     " FROM print WHERE site = $1 AND surface = $2 ORDER BY label"
 );
 
+/// What `read_with_origin` reads.
+pub(super) const WITH_ORIGIN: &str = concat!(
+    "SELECT ",
+    read_columns!("print"),
+    ", sheet_row, change FROM print WHERE site = $1 AND surface = $2 ORDER BY label"
+);
+
 /// Where a print goes and where it comes from.
 #[derive(Clone, Copy)]
 pub(super) struct Origin<'o> {
@@ -123,6 +130,12 @@ pub(super) fn of_surface(moment: &mut Transaction<'_>, id: &SurfaceId, expected:
         prints.push(read(&row, 0, &mut words)?);
     }
     Ok(prints)
+}
+
+/// A print, the row of the sheet that it was read from, and the change that made its revision.
+pub(super) fn read_with_origin(row: &Row) -> Given<(Print, u64, i64)> {
+    let print = read(row, 0, &mut Words::default())?;
+    Ok((print, count(row, READ)?, row.try_get(READ + 1)?))
 }
 
 /// Reads a print from the columns at `at` and after.

@@ -32,6 +32,12 @@ pub(super) fn add(conn: &mut Client, change: i64, site: &Site) -> Given<bool> {
     Ok(write(conn, ADD, change, site, 1)? == 1)
 }
 
+/// Puts a site as another store has it.
+pub(super) fn put(conn: &mut Client, change: i64, site: &Site) -> Given<()> {
+    write(conn, ADD, change, site, site.revision)?;
+    Ok(())
+}
+
 /// Replaces a stored site, and the change that made it, by its next revision, and keeps the one that stood.
 pub(super) fn replace(
     conn: &mut Client,
@@ -45,7 +51,7 @@ pub(super) fn replace(
 }
 
 /// How many rows were written.
-pub(super) fn write(conn: &mut Client, how: &str, change: i64, site: &Site, revision: u32) -> Given<u64> {
+fn write(conn: &mut Client, how: &str, change: i64, site: &Site, revision: u32) -> Given<u64> {
     let local_grid = site.local_grid.as_ref().map(serde_json::to_string).transpose()?;
     Ok(conn.execute(
         how,

@@ -30,6 +30,8 @@ const SUM_UP: &str = "UPDATE surface SET contents_revision = contents_revision +
      extents = extents + $5, trackways = trackways + $6, west = least(west, $7), south = least(south, $8), \
      east = greatest(east, $9), north = greatest(north, $10) WHERE site = $1 AND label = $2";
 
+const COUNT_FROM: &str = "UPDATE surface SET contents_revision = $3 WHERE site = $1 AND label = $2";
+
 /// A surface as it is stored.
 pub(super) struct Stored {
     /// The change that made this revision of its own record.
@@ -41,6 +43,23 @@ pub(super) struct Stored {
 /// Adds a surface at revision 1.
 pub(super) fn add(conn: &mut Client, id: &SurfaceId, change: i64, surface: &Surface) -> Given<()> {
     write(conn, ADD, id, change, surface, 1)
+}
+
+/// Puts a surface as another store has it.
+pub(super) fn put(conn: &mut Client, change: i64, summary: &SurfaceSummary) -> Given<()> {
+    let (id, surface) = (&summary.id, &summary.surface);
+    write(conn, ADD, id, change, surface, surface.revision)?;
+    let growth = Growth {
+        prints: summary.prints,
+        extents: summary.extents,
+        trackways: summary.trackways,
+        bounds: summary.bounds,
+        new: true,
+    };
+    sum_up(conn, id, &growth)?;
+    let revision = as_integer(summary.contents_revision);
+    conn.execute(COUNT_FROM, &[&id.site.as_str(), &id.label.as_str(), &revision])?;
+    Ok(())
 }
 
 /// Replaces a stored surface by its next revision, and keeps the one that stood.

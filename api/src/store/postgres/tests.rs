@@ -7,13 +7,13 @@ use cluster::{Cluster, Database};
 use std::sync::OnceLock;
 
 /// A store in a database that is gone after the test.
-struct Fresh {
+pub(crate) struct Fresh {
     database: Database,
     store: PostgresStore,
 }
 
 impl Fresh {
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self::on(Cluster::shared().copy_of(template()))
     }
 

@@ -20,10 +20,12 @@ mod sheet;
 mod site_row;
 mod surface_row;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 mod touched;
 mod trackway_row;
+mod whole;
 
+use super::copying::{Entry, Filling};
 use super::judging::is_changed;
 use super::{
     Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
@@ -171,6 +173,15 @@ impl Store for SqliteStore {
         finite::check_all(proposals)?;
         proposals::propose(self.writer.begin()?, surface, proposals, change)
     }
+
+    fn read_all(&self, take: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {
+        self.readers
+            .read("reading everything", |moment| Ok(whole::read(moment, take)))?
+    }
+
+    fn begin_filling<'store>(&'store self) -> Result<Box<dyn Filling + 'store>, StoreError> {
+        Ok(Box::new(whole::Fill::begin(self.writer.begin()?)?))
+    }
 }
 
 fn contents(moment: &Connection, id: &SurfaceId) -> rusqlite::Result<Option<(SurfaceContents, u64)>> {
@@ -183,7 +194,10 @@ fn contents(moment: &Connection, id: &SurfaceId) -> rusqlite::Result<Option<(Sur
         id: id.clone(),
         crs: site.crs,
         prints: print_row::of_surface(moment, stored.key, summary.prints)?,
-        extents: extent_row::of_surface(moment, stored.key)?,
+        extents: extent_row::of_surface(moment, stored.key)?
+            .into_iter()
+            .map(|(extent, _)| extent)
+            .collect(),
         trackways: trackway_row::of_surface(moment, stored.key)?
             .into_iter()
             .map(|(trackway, _)| trackway)

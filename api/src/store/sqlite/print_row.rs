@@ -1,9 +1,10 @@
 //! Prints as rows.
 
 use super::column::{json, parsed, required, text};
-use super::failure::unwritable;
+use super::failure::{Doing, unwritable};
 use super::past::Kept;
 use super::surface_row::as_integer;
+use crate::store::StoreError;
 use crate::store::words::Words;
 use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
 use spatial::model::{Label, Limb, Print, Record, Side};
@@ -43,6 +44,12 @@ const OF_SURFACE: &str = concat!(
     " FROM print WHERE surface = ?1 ORDER BY label"
 );
 
+const WITH_ORIGIN: &str = concat!(
+    "SELECT ",
+    columns!(),
+    ", sheet_row, change FROM print WHERE surface = ?1 ORDER BY label"
+);
+
 /// Where a print goes and where it comes from.
 #[derive(Clone, Copy)]
 pub(super) struct Origin {
@@ -54,6 +61,12 @@ pub(super) struct Origin {
 /// Adds a print at revision 1; false where the surface has its label already.
 pub(super) fn add(conn: &Connection, origin: Origin, print: &Print) -> rusqlite::Result<bool> {
     Ok(write(&mut *conn.prepare_cached(ADD)?, origin, print, 1)? == 1)
+}
+
+/// Puts a print as another store has it.
+pub(super) fn put(conn: &Connection, origin: Origin, print: &Print) -> rusqlite::Result<()> {
+    write(&mut *conn.prepare_cached(ADD)?, origin, print, print.revision)?;
+    Ok(())
 }
 
 /// Replaces a stored print, made by change `by`, by its next revision, and keeps the one that stood.
@@ -128,6 +141,24 @@ pub(super) fn of_surface(conn: &Connection, surface: i64, count: u64) -> rusqlit
         prints.push(read(row, &mut words)?);
     }
     Ok(prints)
+}
+
+/// Gives the prints of a surface in the order of labels, each with the sheet's row and the change that made its revision.
+pub(super) fn each_of_surface(
+    conn: &Connection,
+    surface: i64,
+    take: &mut dyn FnMut(Print, u64, i64) -> Result<(), StoreError>,
+) -> Result<(), StoreError> {
+    const DOING: &str = "reading prints";
+    let mut words = Words::default();
+    let mut select = conn.prepare_cached(WITH_ORIGIN).doing(DOING)?;
+    let mut rows = select.query([surface]).doing(DOING)?;
+    while let Some(row) = rows.next().doing(DOING)? {
+        let print = read(row, &mut words).doing(DOING)?;
+        let sheet_row: i64 = row.get("sheet_row").doing(DOING)?;
+        take(print, sheet_row.unsigned_abs(), row.get("change").doing(DOING)?)?;
+    }
+    Ok(())
 }
 
 fn read(row: &Row<'_>, words: &mut Words) -> rusqlite::Result<Print> {

@@ -30,6 +30,12 @@ pub(super) fn add(conn: &Connection, change: i64, site: &Site) -> rusqlite::Resu
     Ok(write(&mut *conn.prepare_cached(ADD)?, change, site, 1)? == 1)
 }
 
+/// Puts a site as another store has it.
+pub(super) fn put(conn: &Connection, change: i64, site: &Site) -> rusqlite::Result<()> {
+    write(&mut *conn.prepare_cached(ADD)?, change, site, site.revision)?;
+    Ok(())
+}
+
 /// Replaces a stored site, and the change that made it, by its next revision, and keeps the one that stood.
 pub(super) fn replace(
     conn: &Connection,

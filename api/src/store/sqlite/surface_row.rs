@@ -34,6 +34,8 @@ const SUM_UP: &str = "UPDATE surface SET contents_revision = contents_revision +
      east = max(coalesce(east, :east), coalesce(:east, east)), \
      north = max(coalesce(north, :north), coalesce(:north, north)) WHERE id = :id";
 
+const COUNT_FROM: &str = "UPDATE surface SET contents_revision = ?2 WHERE id = ?1";
+
 /// A surface as it is stored.
 pub(super) struct Stored {
     /// The key that its members have.
@@ -55,6 +57,30 @@ impl Stored {
 pub(super) fn add(conn: &Connection, site: &Slug, change: i64, surface: &Surface) -> rusqlite::Result<i64> {
     write(&mut *conn.prepare_cached(ADD)?, site, change, surface, 1)?;
     Ok(conn.last_insert_rowid())
+}
+
+/// Puts a surface as another store has it, and gives its key.
+pub(super) fn put(conn: &Connection, change: i64, summary: &SurfaceSummary) -> rusqlite::Result<i64> {
+    let (site, surface) = (&summary.id.site, &summary.surface);
+    write(
+        &mut *conn.prepare_cached(ADD)?,
+        site,
+        change,
+        surface,
+        surface.revision,
+    )?;
+    let key = conn.last_insert_rowid();
+    let growth = Growth {
+        prints: summary.prints,
+        extents: summary.extents,
+        trackways: summary.trackways,
+        bounds: summary.bounds,
+        new: true,
+    };
+    sum_up(conn, key, &growth)?;
+    conn.prepare_cached(COUNT_FROM)?
+        .execute((key, as_integer(summary.contents_revision)))?;
+    Ok(key)
 }
 
 /// Replaces a stored surface by its next revision, and keeps the one that stood.
@@ -136,11 +162,16 @@ pub(super) fn find(conn: &Connection, id: &SurfaceId) -> rusqlite::Result<Option
         .optional()
 }
 
-/// All surfaces in the order of ids.
+/// The summaries of all surfaces in the order of ids.
 pub(super) fn all(conn: &Connection) -> rusqlite::Result<Vec<SurfaceSummary>> {
     conn.prepare_cached(ALL)?
         .query_map([], |row| Ok(read(row)?.summary))?
         .collect()
+}
+
+/// All surfaces in the order of ids.
+pub(super) fn all_stored(conn: &Connection) -> rusqlite::Result<Vec<Stored>> {
+    conn.prepare_cached(ALL)?.query_map([], read)?.collect()
 }
 
 fn read(row: &Row<'_>) -> rusqlite::Result<Stored> {

@@ -37,6 +37,18 @@ pub(super) fn add(conn: &Connection, surface: i64, change: i64, trackway: &Track
     write(&mut *conn.prepare_cached(ADD)?, surface, change, trackway, 1)
 }
 
+/// Puts a trackway as another store has it.
+pub(super) fn put(conn: &Connection, surface: i64, change: i64, trackway: &Trackway) -> rusqlite::Result<()> {
+    let revision = trackway.revision;
+    write(
+        &mut *conn.prepare_cached(ADD)?,
+        surface,
+        change,
+        trackway,
+        revision,
+    )
+}
+
 /// Replaces a stored trackway, made by change `by`, by its next revision, and keeps the one that stood.
 pub(super) fn replace(
     conn: &Connection,
