@@ -9,8 +9,8 @@ export PATH := $(PATH):$(HOME)/.cargo/bin
 ROUNDS ?= 1000
 # What the source build of PROJ needs, each as the command that must be there and the Debian package that has it.
 BUILD_TOOLS := cmake:cmake g++:g++ sqlite3:sqlite3
-# What only tests need: the OGC API client that they read the service with.
-TEST_TOOLS := ogrinfo:gdal-bin
+# What only tests need: the OGC API client that they read the service with, and the database server that they start.
+TEST_TOOLS := ogrinfo:gdal-bin initdb:postgresql postgis:postgis
 
 .PHONY: help
 help: ## List these commands

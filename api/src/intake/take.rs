@@ -14,8 +14,8 @@ use std::panic::resume_unwind;
 use std::sync::mpsc::{Receiver, sync_channel};
 use std::thread;
 
-/// Batches that may wait for the store: a pause of one side then does not stop the other at once.
-const WAITING: usize = 4;
+/// Batches that may wait for the store: reading goes on while a store over a network takes some thousand prints at once.
+const WAITING: usize = 24;
 
 /// What a sheet without faults holds.
 #[derive(Debug, Clone, Copy, Default, PartialEq, serde::Serialize)]

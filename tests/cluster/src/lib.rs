@@ -58,7 +58,7 @@ pub struct Cluster {
     folder: PathBuf,
     made: AtomicUsize,
     /// Closed with the process, and then the server ends.
-    _pipe: ChildStdin,
+    pipe: Option<ChildStdin>,
     watcher: Child,
 }
 
@@ -78,6 +78,15 @@ impl Cluster {
     /// # Errors
     /// When PostgreSQL is not installed or does not start.
     pub fn start() -> anyhow::Result<Self> {
+        for _ in 0..5 {
+            if let Some(cluster) = Self::try_start()? {
+                return Ok(cluster);
+            }
+        }
+        bail!("somebody else took each free port that was found")
+    }
+
+    fn try_start() -> anyhow::Result<Option<Self>> {
         let programs = programs()?;
         let user = another_user()?;
         let folder = tempfile::Builder::new().prefix("cluster-").tempdir()?;
@@ -97,13 +106,7 @@ impl Cluster {
         fs::write(&settings, fs::read_to_string(&settings)? + SETTINGS)?;
         fs::write(data.join("pg_hba.conf"), LETS_IN)?;
         // From here on the watcher removes it.
-        let folder = folder.keep();
-        for _ in 0..5 {
-            if let Some(cluster) = Self::watched(&programs, &folder, user)? {
-                return Ok(cluster);
-            }
-        }
-        bail!("no free port was found")
+        Self::watched(&programs, &folder.keep(), user)
     }
 
     /// Starts the server under its watcher; `None` where somebody else has taken the port meanwhile.
@@ -118,18 +121,18 @@ impl Cluster {
             // A Ctrl-C is for the tests; the watcher must outlive them.
             .process_group(0)
             .spawn()?;
-        let pipe = watcher.stdin.take().context("the watcher has an input")?;
-        let mut cluster = Self {
+        let pipe = watcher.stdin.take();
+        let cluster = Self {
             port,
             folder: folder.to_owned(),
             made: AtomicUsize::new(0),
-            _pipe: pipe,
+            pipe,
             watcher,
         };
         Ok(cluster.wait_until_ready()?.then_some(cluster))
     }
 
-    fn wait_until_ready(&mut self) -> anyhow::Result<bool> {
+    fn wait_until_ready(&self) -> anyhow::Result<bool> {
         let begun = Instant::now();
         loop {
             match Client::connect(&self.url_of("postgres"), NoTls) {
@@ -138,11 +141,15 @@ impl Cluster {
                     let place: String = conn.query_one("SHOW data_directory", &[])?.get(0);
                     return Ok(Path::new(&place) == self.folder.join("data"));
                 }
-                Err(error) if begun.elapsed() > PATIENCE => {
+                Err(error) => {
                     let log = fs::read_to_string(self.folder.join("log")).unwrap_or_default();
-                    bail!("the server does not answer: {error}; its log: {log}");
+                    if log.contains("could not create any TCP/IP sockets") {
+                        return Ok(false);
+                    }
+                    let late = begun.elapsed() > PATIENCE;
+                    ensure!(!late, "the server does not answer: {error}; its log: {log}");
+                    sleep(Duration::from_millis(20));
                 }
-                Err(_) => sleep(Duration::from_millis(20)),
             }
         }
     }
@@ -161,12 +168,6 @@ impl Cluster {
     #[must_use]
     pub fn folder(&self) -> &Path {
         &self.folder
-    }
-
-    /// The process id of the watcher.
-    #[must_use]
-    pub fn watcher(&self) -> u32 {
-        self.watcher.id()
     }
 
     /// A new database without anything in it.
@@ -212,6 +213,14 @@ impl Cluster {
     /// Drops a database and whoever is connected to it.
     pub fn drop(&self, database: &Database) {
         self.run(&format!("DROP DATABASE IF EXISTS {} WITH (FORCE)", database.name));
+    }
+}
+
+impl Drop for Cluster {
+    fn drop(&mut self) {
+        self.pipe.take();
+        // It ends by itself; this only waits until all is gone.
+        let _ = self.watcher.wait();
     }
 }
 

@@ -46,7 +46,16 @@ impl From<io::Error> for Fault {
 impl Fault {
     /// Whether a key came a second time.
     pub(super) fn is_duplicate(&self) -> bool {
-        matches!(self, Self::Database(error) if error.code() == Some(&SqlState::UNIQUE_VIOLATION))
+        self.is(&SqlState::UNIQUE_VIOLATION)
+    }
+
+    /// Whether the user may not do that.
+    pub(super) fn is_forbidden(&self) -> bool {
+        self.is(&SqlState::INSUFFICIENT_PRIVILEGE)
+    }
+
+    fn is(&self, state: &SqlState) -> bool {
+        matches!(self, Self::Database(error) if error.code() == Some(state))
     }
 }
 

@@ -33,16 +33,13 @@ pub(super) fn bring_up_to_date(
     if check_version(found, address)? == MIGRATIONS.len() {
         return Ok(());
     }
-    apply_missing(conn).map_err(|fault| match Err::<(), _>(fault).doing("bringing the store up to date") {
-        Err(StoreError::Failed { source, .. }) if source.to_string().contains("permission") => {
-            StoreError::Unfit(format!(
-                "{address}: this user may not make the store's tables; let the owner of the database open it first, \
-                 or grant the right to create schemas"
-            ))
-        }
-        Err(other) => other,
-        Ok(()) => StoreError::Busy,
-    })
+    match apply_missing(conn) {
+        Err(fault) if fault.is_forbidden() => Err(StoreError::Unfit(format!(
+            "{address}: this user may not make the store's tables; let the owner of the database open it first, \
+             or grant the right to create schemas"
+        ))),
+        applied => applied.doing("bringing the store up to date"),
+    }
 }
 
 fn check_server(conn: &mut Client, address: &PostgresAddress) -> Result<(), StoreError> {

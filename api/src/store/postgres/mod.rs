@@ -1,6 +1,6 @@
 //! The store in a PostgreSQL database, for many machines.
 //!
-//! `address` reads where it is, `migrate` makes and checks the schema, `connections` hands out connections that read and
+//! `address` reads where it is, `migrate` makes and checks the schema, `gis` its views for mapping programs, `connections` hands out connections that read and
 //! that write. Each kind of record has a file that turns it into rows and back; `rows` sends many at once, `past` keeps
 //! what is replaced and `history` reads it. `sheet` takes a sheet, with `known` for prints of surfaces that have some
 //! already; `field_trackways` rebuilds what the field party saw, `proposals` takes what the grouping says, `judging` what
@@ -13,6 +13,7 @@ mod extent_row;
 mod extents;
 mod failure;
 mod field_trackways;
+mod gis;
 mod history;
 mod judging;
 mod known;
@@ -84,6 +85,7 @@ impl PostgresStore {
     fn open_with(address: &PostgresAddress, create: bool, patience: Duration) -> Result<Self, StoreError> {
         let mut conn = address.connect(patience)?;
         migrate::bring_up_to_date(&mut conn, address, create)?;
+        gis::offer(&mut conn);
         Ok(Self {
             readers: Pool::new(address, READERS, patience)?,
             writers: Pool::new(address, WRITERS, patience)?,
