@@ -14,7 +14,7 @@ const CONNECT_PATIENCE: Duration = Duration::from_secs(10);
 /// Where a PostgreSQL database is, and as whom to enter it. Shown without its password.
 #[derive(Clone)]
 pub struct PostgresAddress {
-    config: Config,
+    config: Box<Config>,
 }
 
 impl PostgresAddress {
@@ -54,7 +54,9 @@ impl PostgresAddress {
         if config.get_hosts().is_empty() {
             config.host("localhost");
         }
-        Ok(Self { config })
+        Ok(Self {
+            config: Box::new(config),
+        })
     }
 
     /// The name of the database; the user's where the address has none.
@@ -65,7 +67,7 @@ impl PostgresAddress {
 
     /// The address with what every connection of the program needs.
     pub(super) fn settled(&self, patience: Duration) -> Config {
-        let mut config = self.config.clone();
+        let mut config = Config::clone(&self.config);
         if config.get_connect_timeout().is_none() {
             config.connect_timeout(CONNECT_PATIENCE);
         }
