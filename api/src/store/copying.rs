@@ -159,10 +159,6 @@ impl Renumbered {
         self.0.clear();
     }
 
-    pub(super) fn len(&self) -> usize {
-        self.0.len()
-    }
-
     /// # Errors
     /// Where a record names a change that the store it comes from does not have.
     pub(super) fn get(&self, before: i64) -> Result<i64, StoreError> {

@@ -4,7 +4,7 @@ DECLARE differing NO SCROLL CURSOR FOR
 SELECT {stored}, {given}, stood.surface, stood.change
 FROM pg_temp.given
 JOIN print AS stood ON stood.surface = given.surface AND stood.label = given.label
-WHERE stood.site = '{site}'
+WHERE stood.site = {site}
   AND (stood.easting_m, stood.northing_m, stood.elevation_m, stood.position_sd_m, stood.length_m, stood.width_m,
        stood.depth_m, stood.azimuth_deg, stood.azimuth_sd_deg, stood.side, stood.limb, stood.record, stood.digits,
        stood.preservation, stood.morphotype, stood.field_trackway, stood.field_order, stood.observed_on,

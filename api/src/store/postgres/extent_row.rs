@@ -4,6 +4,7 @@ use super::column::{count, json, parsed, required, unreadable};
 use super::failure::{Fault, Given};
 use super::member::Member;
 use super::rows::Rows;
+use super::surface_row::Key;
 use postgres::Row;
 use spatial::model::Extent;
 
@@ -13,7 +14,7 @@ impl Member for Extent {
     const READ: &'static str = "label, kind, polygon::text, surveyed_on, revision, change";
     const CHANGED: &'static str = "kind, polygon, surveyed_on, revision, change";
 
-    fn write(&self, rows: &mut Rows, [site, surface]: [&str; 2], revision: u32, change: i64) -> Given<()> {
+    fn write(&self, rows: &mut Rows, key: Key, revision: u32, change: i64) -> Given<()> {
         let polygon = geojson::Geometry::from(&self.polygon).to_string();
         let surveyed_on = self.surveyed_on.map(|day| day.to_string());
         rows.begin(8)
@@ -22,8 +23,8 @@ impl Member for Extent {
             .text(polygon.as_str())
             .text(surveyed_on.as_deref())
             .bigint(i64::from(revision))
-            .text(site)
-            .text(surface)
+            .integer(key.site)
+            .integer(key.surface)
             .bigint(change);
         Ok(())
     }

@@ -2,19 +2,21 @@
 
 use super::failure::Given;
 use super::member::{self, Writes};
+use super::surface_row::Key;
 use super::touched::TouchedSurfaces;
 use crate::store::kept::Record;
 use crate::store::{Conflict, RowConflict, SheetExtent, Tally};
 use postgres::Client;
-use spatial::model::{Extent, Label, SurfaceId};
+use spatial::model::{Extent, Label};
+use std::collections::hash_map::Entry;
 use std::collections::{HashMap, HashSet};
 
 /// The extents of a sheet so far. Their labels stay in memory: a surface has few extents beside its prints.
 #[derive(Default)]
 pub(super) struct SheetExtents {
     /// The stored extents of each surface that the sheet touches.
-    stored: HashMap<Label, HashMap<Label, (Extent, i64)>>,
-    seen: HashSet<(Label, Label)>,
+    stored: HashMap<i32, HashMap<Label, (Extent, i64)>>,
+    seen: HashSet<(i32, Label)>,
 }
 
 impl SheetExtents {
@@ -29,15 +31,12 @@ impl SheetExtents {
         let mut conflicts = Vec::new();
         let mut taken = Vec::new();
         for given in batch {
-            let id = surfaces.touch(conn, &given.surface)?.id.clone();
-            if !self.stored.contains_key(&given.surface) {
-                self.stored.insert(given.surface.clone(), stored(conn, &id)?);
+            let key = surfaces.touch(conn, &given.surface)?.key;
+            if let Entry::Vacant(vacant) = self.stored.entry(key.surface) {
+                vacant.insert(stored(conn, key)?);
             }
-            if self
-                .seen
-                .insert((given.surface.clone(), given.extent.label.clone()))
-            {
-                taken.push((id, &given.extent));
+            if self.seen.insert((key.surface, given.extent.label.clone())) {
+                taken.push((key, &given.extent));
             } else {
                 conflicts.push(RowConflict {
                     row: given.row,
@@ -45,10 +44,9 @@ impl SheetExtents {
                 });
             }
         }
-        let (_, change) = surfaces.of();
-        let mut writes = Writes::new(conn, change);
-        for (id, extent) in taken {
-            self.put(&mut writes, surfaces, &id, extent, tally)?;
+        let mut writes = Writes::new(conn, surfaces.change);
+        for (key, extent) in taken {
+            self.put(&mut writes, surfaces, key, extent, tally)?;
         }
         writes.send()?;
         Ok(conflicts)
@@ -58,11 +56,14 @@ impl SheetExtents {
         &self,
         writes: &mut Writes<'_, Extent>,
         surfaces: &mut TouchedSurfaces,
-        id: &SurfaceId,
+        key: Key,
         extent: &Extent,
         tally: &mut Tally,
     ) -> Given<()> {
-        let stored = self.stored.get(&id.label).and_then(|all| all.get(&extent.label));
+        let stored = self
+            .stored
+            .get(&key.surface)
+            .and_then(|all| all.get(&extent.label));
         let is_new = match stored {
             Some(stored) if stored.0.says(extent) => {
                 tally.unchanged += 1;
@@ -70,16 +71,16 @@ impl SheetExtents {
             }
             Some(stored) => {
                 tally.changed += 1;
-                writes.replace(id, stored, extent)?;
+                writes.replace(key, stored, extent)?;
                 false
             }
             None => {
                 tally.added += 1;
-                writes.add(id, extent)?;
+                writes.add(key, extent)?;
                 true
             }
         };
-        if let Some(touched) = surfaces.get_mut(&id.label) {
+        if let Some(touched) = surfaces.get_mut(key.surface) {
             touched.growth.extents += u64::from(is_new);
             touched.note_extent(extent);
         }
@@ -87,8 +88,8 @@ impl SheetExtents {
     }
 }
 
-fn stored(conn: &mut Client, id: &SurfaceId) -> Given<HashMap<Label, (Extent, i64)>> {
-    let all = member::of_surface::<Extent>(conn, id)?;
+fn stored(conn: &mut Client, key: Key) -> Given<HashMap<Label, (Extent, i64)>> {
+    let all = member::of_surface::<Extent>(conn, key)?;
     Ok(all
         .into_iter()
         .map(|stored| (stored.0.label.clone(), stored))

@@ -3,10 +3,11 @@
 use super::column::{integer, parsed, required};
 use super::failure::Given;
 use super::member::{self, Writes};
+use super::surface_row::Key;
 use crate::store::field_trackways::{Fate, Gathering, Member, Seen, emptied};
 use crate::store::{RowConflict, Tally};
 use postgres::{Client, Row};
-use spatial::model::{Basis, Label, Status, SurfaceId, Trackway};
+use spatial::model::{Basis, Label, Status, Trackway};
 use std::collections::{BTreeMap, BTreeSet};
 
 const STANDING: &str = "SELECT count(*) FROM trackway \
@@ -15,16 +16,16 @@ const STANDING: &str = "SELECT count(*) FROM trackway \
 const PAGE: &str = "FETCH 20000 FROM members";
 
 /// How many field trackways of a surface stand.
-pub(super) fn standing(conn: &mut Client, id: &SurfaceId) -> Given<u64> {
-    let row = conn.query_one(STANDING, &[&id.site.as_str(), &id.label.as_str()])?;
+pub(super) fn standing(conn: &mut Client, key: Key) -> Given<u64> {
+    let row = conn.query_one(STANDING, &[&key.site, &key.surface])?;
     super::column::count(&row, 0)
 }
 
 /// Brings the field trackways of a surface in line with its prints.
 ///
 /// One whose prints are as before is left alone; one without prints is rejected and keeps its old list.
-pub(super) fn rebuild(conn: &mut Client, change: i64, id: &SurfaceId) -> Given<(Tally, Vec<RowConflict>)> {
-    let stored = member::of_surface::<Trackway>(conn, id)?;
+pub(super) fn rebuild(conn: &mut Client, change: i64, key: Key) -> Given<(Tally, Vec<RowConflict>)> {
+    let stored = member::of_surface::<Trackway>(conn, key)?;
     let stored = stored.into_iter().map(|stored| (stored.0.label.clone(), stored));
     let mut rebuilding = Rebuilding {
         stored: stored.collect(),
@@ -33,13 +34,13 @@ pub(super) fn rebuild(conn: &mut Client, change: i64, id: &SurfaceId) -> Given<(
         tally: Tally::default(),
         conflicts: Vec::new(),
     };
-    walk(conn, change, id, &mut |seen| rebuilding.put(&seen))?;
+    walk(conn, change, key, &mut |seen| rebuilding.put(&seen))?;
     rebuilding.reject_emptied();
     let mut writes = Writes::new(conn, change);
     for (label, next) in &rebuilding.next {
         match rebuilding.stored.get(label) {
-            Some(stood) => writes.replace(id, stood, next)?,
-            None => writes.add(id, next)?,
+            Some(stood) => writes.replace(key, stood, next)?,
+            None => writes.add(key, next)?,
         }
     }
     writes.send()?;
@@ -47,12 +48,12 @@ pub(super) fn rebuild(conn: &mut Client, change: i64, id: &SurfaceId) -> Given<(
 }
 
 /// Gives each field trackway of a surface as its prints say it.
-fn walk(conn: &mut Client, change: i64, id: &SurfaceId, put: &mut dyn FnMut(Seen)) -> Given<()> {
-    // A cursor takes no parameters; slugs and labels have no character that means anything in a literal.
+fn walk(conn: &mut Client, change: i64, key: Key, put: &mut dyn FnMut(Seen)) -> Given<()> {
+    // A cursor takes no parameters.
     conn.batch_execute(&format!(
         include_str!("field_order.sql"),
-        site = id.site,
-        surface = id.label
+        site = key.site,
+        surface = key.surface
     ))?;
     let mut gathering = Gathering::default();
     let page = conn.prepare(PAGE)?;

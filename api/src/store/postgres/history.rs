@@ -2,7 +2,7 @@
 
 use super::column::{count, json, required};
 use super::failure::{Fault, Given};
-use super::past::place;
+use super::surface_row::Key;
 use super::{member, print_row, site_row, surface_row};
 use crate::store::kept::{Kind, Record};
 use crate::store::{RecordId, Revision};
@@ -17,9 +17,8 @@ const CURRENT: &str = "SELECT $3::bigint, author, at, deed, $4::text FROM change
 /// The current revision of a record.
 struct Current {
     kind: Kind,
-    site: String,
-    /// The surface that it is kept under among the past revisions.
-    surface: String,
+    /// Where its past revisions are kept.
+    key: Key,
     label: String,
     revision: u32,
     change: i64,
@@ -27,11 +26,10 @@ struct Current {
 }
 
 impl Current {
-    fn of<R: Record>([site, surface]: [&str; 2], record: &R, change: i64) -> Given<Self> {
+    fn of<R: Record>(key: Key, record: &R, change: i64) -> Given<Self> {
         Ok(Self {
             kind: R::KIND,
-            site: site.to_owned(),
-            surface: surface.to_owned(),
+            key,
             label: record.label().to_owned(),
             revision: record.revision(),
             change,
@@ -45,12 +43,13 @@ pub(super) fn of(moment: &mut Transaction<'_>, id: &RecordId) -> Given<Vec<Revis
     let Some(now) = current(moment, id)? else {
         return Ok(Vec::new());
     };
-    let past = moment.query(PAST, &[&now.site, &now.kind.name(), &now.surface, &now.label])?;
+    let Key { site, surface } = now.key;
+    let past = moment.query(PAST, &[&site, &now.kind.name(), &surface, &now.label])?;
     let mut revisions: Vec<Revision> = past.iter().map(read).collect::<Given<_>>()?;
     // As text and back, like those of the past: all revisions of a record look alike.
     let newest = moment.query_one(
         CURRENT,
-        &[&now.site, &now.change, &i64::from(now.revision), &now.json],
+        &[&site, &now.change, &i64::from(now.revision), &now.json],
     )?;
     revisions.push(read(&newest)?);
     Ok(revisions)
@@ -67,18 +66,32 @@ fn read(row: &Row) -> Given<Revision> {
 }
 
 fn current(moment: &mut Transaction<'_>, id: &RecordId) -> Given<Option<Current>> {
-    let found = match id {
-        RecordId::Site(slug) => site_row::find(moment, slug)?
-            .map(|(site, change)| Current::of([slug.as_str(), ""], &site, change)),
-        RecordId::Surface(id) => surface_row::find(moment, id)?
-            .map(|stored| Current::of(place(id), &stored.summary.surface, stored.change)),
-        RecordId::Extent(id, label) => member::find::<Extent>(moment, id, label)?
-            .map(|(extent, change)| Current::of(place(id), &extent, change)),
-        RecordId::Print(id, label) => {
-            print_row::find(moment, id, label)?.map(|(print, change)| Current::of(place(id), &print, change))
+    let surface = match id {
+        RecordId::Site(slug) => {
+            let stored = site_row::find(moment, slug)?;
+            let now = stored.map(|stored| Current::of(stored.key(), &stored.site, stored.change));
+            return now.transpose();
         }
-        RecordId::Trackway(id, label) => member::find::<Trackway>(moment, id, label)?
-            .map(|(trackway, change)| Current::of(place(id), &trackway, change)),
+        RecordId::Surface(id)
+        | RecordId::Extent(id, _)
+        | RecordId::Print(id, _)
+        | RecordId::Trackway(id, _) => surface_row::find(moment, id)?,
     };
-    found.transpose()
+    let Some(surface) = surface else {
+        return Ok(None);
+    };
+    let key = surface.key;
+    let now = match id {
+        RecordId::Site(_) | RecordId::Surface(_) => {
+            Some(Current::of(key, &surface.summary.surface, surface.change))
+        }
+        RecordId::Extent(_, label) => member::find::<Extent>(moment, key, label)?
+            .map(|(extent, change)| Current::of(key, &extent, change)),
+        RecordId::Print(_, label) => {
+            print_row::find(moment, key, label)?.map(|(print, change)| Current::of(key, &print, change))
+        }
+        RecordId::Trackway(_, label) => member::find::<Trackway>(moment, key, label)?
+            .map(|(trackway, change)| Current::of(key, &trackway, change)),
+    };
+    now.transpose()
 }

@@ -19,23 +19,25 @@ pub(super) fn judge(
     revision: Option<u32>,
     change: &Change,
 ) -> Result<Trackway, StoreError> {
-    let (surface, site) = (&id.surface, &id.surface.site);
-    site_row::lock(&mut conn, site).doing(DOING)?;
-    let stored = member::find::<Trackway>(&mut *conn, surface, &id.label).doing(DOING)?;
-    let stored = stored.ok_or_else(|| StoreError::Missing(format!("trackway {id}")))?;
+    let missing = || StoreError::Missing(format!("trackway {id}"));
+    site_row::lock(&mut conn, &id.surface.site).doing(DOING)?;
+    let surface = surface_row::find(&mut *conn, &id.surface).doing(DOING)?;
+    let key = surface.ok_or_else(missing)?.key;
+    let stored = member::find::<Trackway>(&mut *conn, key, &id.label).doing(DOING)?;
+    let stored = stored.ok_or_else(missing)?;
     let all = || {
-        let all = member::of_surface::<Trackway>(&mut *conn, surface).doing(DOING)?;
+        let all = member::of_surface::<Trackway>(&mut *conn, key).doing(DOING)?;
         Ok(all.into_iter().map(|(trackway, _)| trackway).collect())
     };
     let Some(judged) = judged((id, &stored.0), verdict, revision, &change.author, all)? else {
         return Ok(stored.0);
     };
-    let change = past::begin_change(&mut conn, site, change).doing(DOING)?;
+    let change = past::begin_change(&mut conn, key.site, change).doing(DOING)?;
     let mut writes = Writes::new(&mut conn, change);
     writes
-        .replace(surface, &stored, &judged)
+        .replace(key, &stored, &judged)
         .and_then(|()| writes.send())
-        .and_then(|()| surface_row::sum_up(&mut conn, surface, &Growth::default()))
+        .and_then(|()| surface_row::sum_up(&mut conn, key, &Growth::default()))
         .and_then(|()| conn.commit())
         .doing(DOING)?;
     Ok(judged)

@@ -1,17 +1,17 @@
 //! Prints of a sheet whose surfaces have prints already: they meet the record as a set, in a temporary table.
 
-use super::column::{count, required};
+use super::column::count;
 use super::failure::Given;
 use super::member::of_alias;
 use super::past;
 use super::print_row::{self, CHANGED, COLUMNS, READ, read_columns};
 use super::rows::Rows;
+use super::surface_row::Key;
 use super::touched::TouchedSurfaces;
 use crate::store::kept::Record;
 use crate::store::words::Words;
 use crate::store::{Conflict, RowConflict, Tally};
 use postgres::{Client, Row};
-use spatial::model::{Label, Slug};
 
 const MAKE: &str = "CREATE TEMP TABLE given (LIKE print) ON COMMIT DROP";
 /// Rows whose label an earlier row has; also one that went straight into the table.
@@ -75,14 +75,14 @@ impl Known {
     pub(super) fn duplicates(
         &mut self,
         conn: &mut Client,
-        site: &Slug,
+        site: i32,
         change: i64,
     ) -> Given<Vec<RowConflict>> {
         self.send(conn)?;
         if !self.is_made {
             return Ok(Vec::new());
         }
-        let rows = conn.query(DUPLICATES, &[&site.as_str(), &change])?;
+        let rows = conn.query(DUPLICATES, &[&site, &change])?;
         let conflict = |row: &Row| {
             Ok(RowConflict {
                 row: count(row, 0)?,
@@ -102,10 +102,9 @@ impl Known {
         if !self.is_made {
             return Ok(());
         }
-        let (site, _) = surfaces.of();
         let changed = keep_past(conn, surfaces)?;
         if changed > 0 {
-            replace(conn, &site)?;
+            replace(conn, surfaces.site)?;
         }
         let added = add(conn, surfaces)?;
         tally.added += added;
@@ -117,13 +116,12 @@ impl Known {
 
 /// Puts the stored revisions of prints that differ among the past ones; how many.
 fn keep_past(conn: &mut Client, surfaces: &mut TouchedSurfaces) -> Given<u64> {
-    let (site, _) = surfaces.of();
-    // A cursor takes no parameters; a slug has no character that means anything in a literal.
+    // A cursor takes no parameters.
     conn.batch_execute(&format!(
         include_str!("differing.sql"),
         stored = read_columns!("stood"),
         given = read_columns!("given"),
-        site = site
+        site = surfaces.site
     ))?;
     let page = conn.prepare(PAGE)?;
     let (mut changed, mut past) = (0, Rows::default());
@@ -133,7 +131,7 @@ fn keep_past(conn: &mut Client, surfaces: &mut TouchedSurfaces) -> Given<u64> {
             break;
         }
         for row in &rows {
-            changed += u64::from(keep_one(row, &site, surfaces, &mut past)?);
+            changed += u64::from(keep_one(row, surfaces, &mut past)?);
         }
         past::send(&mut past, conn)?;
     }
@@ -142,16 +140,17 @@ fn keep_past(conn: &mut Client, surfaces: &mut TouchedSurfaces) -> Given<u64> {
 }
 
 /// Keeps the stored print of a pair where the two differ; whether they do.
-fn keep_one(row: &Row, site: &Slug, surfaces: &mut TouchedSurfaces, past: &mut Rows) -> Given<bool> {
+fn keep_one(row: &Row, surfaces: &mut TouchedSurfaces, past: &mut Rows) -> Given<bool> {
     let mut words = Words::default();
     let stood = print_row::read(row, 0, &mut words)?;
     let given = print_row::read(row, READ, &mut words)?;
     if stood.says(&given) {
         return Ok(false);
     }
-    let (surface, change): (Label, i64) = (required(row, 2 * READ)?, row.try_get(2 * READ + 1)?);
-    past::write(past, [site.as_str(), surface.as_str()], &stood, change)?;
-    if let Some(touched) = surfaces.get_mut(&surface) {
+    let (surface, change): (i32, i64) = (row.try_get(2 * READ)?, row.try_get(2 * READ + 1)?);
+    let site = surfaces.site;
+    past::write(past, Key { site, surface }, &stood, change)?;
+    if let Some(touched) = surfaces.get_mut(surface) {
         touched.trackways |= stood.field_trackway.is_some();
         touched.note_print(&given);
     }
@@ -159,7 +158,7 @@ fn keep_one(row: &Row, site: &Slug, surfaces: &mut TouchedSurfaces, past: &mut R
 }
 
 /// Replaces the prints whose current revision is among the past ones by now.
-fn replace(conn: &mut Client, site: &Slug) -> Given<()> {
+fn replace(conn: &mut Client, site: i32) -> Given<()> {
     let given = of_alias("given", CHANGED);
     conn.execute(
         &format!(
@@ -172,19 +171,18 @@ fn replace(conn: &mut Client, site: &Slug) -> Given<()> {
              WHERE stood.site = $1 AND stood.surface = given.surface AND stood.label = given.label \
                  AND past.revision = stood.revision"
         ),
-        &[&site.as_str()],
+        &[&site],
     )?;
     Ok(())
 }
 
 /// Adds the prints that are new; how many.
 fn add(conn: &mut Client, surfaces: &mut TouchedSurfaces) -> Given<u64> {
-    let (site, _) = surfaces.of();
     let mut added = 0;
-    for row in conn.query(ADD, &[&site.as_str()])? {
-        let (surface, prints): (Label, u64) = (required(&row, 0)?, count(&row, 1)?);
+    for row in conn.query(ADD, &[&surfaces.site])? {
+        let (surface, prints): (i32, u64) = (row.try_get(0)?, count(&row, 1)?);
         added += prints;
-        if let Some(touched) = surfaces.get_mut(&surface) {
+        if let Some(touched) = surfaces.get_mut(surface) {
             touched.growth.prints += prints;
             touched.grow([
                 [row.try_get(2)?, row.try_get(3)?],

@@ -3,9 +3,10 @@
 use super::failure::Given;
 use super::past;
 use super::rows::Rows;
+use super::surface_row::Key;
 use crate::store::kept::Record;
 use postgres::{Client, GenericClient, Row};
-use spatial::model::{Label, SurfaceId};
+use spatial::model::Label;
 
 /// A record that stands on a surface in a table of its own.
 pub(super) trait Member: Record {
@@ -18,8 +19,8 @@ pub(super) trait Member: Record {
     /// The columns that a new revision may change.
     const CHANGED: &'static str;
 
-    /// Adds a row with all columns, of a record on `[site, surface]`.
-    fn write(&self, rows: &mut Rows, place: [&str; 2], revision: u32, change: i64) -> Given<()>;
+    /// Adds a row with all columns.
+    fn write(&self, rows: &mut Rows, key: Key, revision: u32, change: i64) -> Given<()>;
     /// The record and the change that made its revision.
     fn read(row: &Row) -> Given<(Self, i64)>;
 }
@@ -27,20 +28,20 @@ pub(super) trait Member: Record {
 /// The record with this label.
 pub(super) fn find<M: Member>(
     conn: &mut impl GenericClient,
-    id: &SurfaceId,
+    key: Key,
     label: &Label,
 ) -> Given<Option<(M, i64)>> {
     let (columns, table) = (M::READ, M::TABLE);
     let query = format!("SELECT {columns} FROM {table} WHERE site = $1 AND surface = $2 AND label = $3");
-    let row = conn.query_opt(&query, &[&id.site.as_str(), &id.label.as_str(), &label.as_str()])?;
+    let row = conn.query_opt(&query, &[&key.site, &key.surface, &label.as_str()])?;
     row.map(|row| M::read(&row)).transpose()
 }
 
 /// All records of a surface in the order of labels.
-pub(super) fn of_surface<M: Member>(conn: &mut impl GenericClient, id: &SurfaceId) -> Given<Vec<(M, i64)>> {
+pub(super) fn of_surface<M: Member>(conn: &mut impl GenericClient, key: Key) -> Given<Vec<(M, i64)>> {
     let (columns, table) = (M::READ, M::TABLE);
     let query = format!("SELECT {columns} FROM {table} WHERE site = $1 AND surface = $2 ORDER BY label");
-    let rows = conn.query(&query, &[&id.site.as_str(), &id.label.as_str()])?;
+    let rows = conn.query(&query, &[&key.site, &key.surface])?;
     rows.iter().map(M::read).collect()
 }
 
@@ -67,15 +68,14 @@ impl<'w, M: Member> Writes<'w, M> {
     }
 
     /// Adds a record at revision 1.
-    pub(super) fn add(&mut self, id: &SurfaceId, record: &M) -> Given<()> {
-        record.write(&mut self.added, past::place(id), 1, self.change)
+    pub(super) fn add(&mut self, key: Key, record: &M) -> Given<()> {
+        record.write(&mut self.added, key, 1, self.change)
     }
 
     /// Replaces a stored record by its next revision, and keeps the one that stood.
-    pub(super) fn replace(&mut self, id: &SurfaceId, stood: &(M, i64), next: &M) -> Given<()> {
-        let place = past::place(id);
-        past::write(&mut self.past, place, &stood.0, stood.1)?;
-        next.write(&mut self.replaced, place, stood.0.revision() + 1, self.change)
+    pub(super) fn replace(&mut self, key: Key, stood: &(M, i64), next: &M) -> Given<()> {
+        past::write(&mut self.past, key, &stood.0, stood.1)?;
+        next.write(&mut self.replaced, key, stood.0.revision() + 1, self.change)
     }
 
     /// Sends all of it.

@@ -102,31 +102,27 @@ impl Store for PostgresStore {
 
     fn sites(&self) -> Result<Vec<Site>, StoreError> {
         self.readers.read("reading sites", |moment| {
-            Ok(site_row::all(moment)?.into_iter().map(|(site, _)| site).collect())
+            Ok(site_row::all(moment)?
+                .into_iter()
+                .map(|stored| stored.site)
+                .collect())
         })
     }
 
     fn add_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
         const DOING: &str = "adding a site";
         finite::check_all([site])?;
-        let exists = || StoreError::Exists(format!("site {}", site.slug));
-        let mut writing = self.writers.begin()?;
-        if site_row::lock(&mut writing, &site.slug).doing(DOING)?.is_some() {
-            return Err(exists());
-        }
-        // The first change of a site is its first: whoever adds the same site meanwhile is met here.
-        let change = match past::begin_change(&mut writing, &site.slug, change) {
-            Err(fault) if fault.is_duplicate() => return Err(exists()),
-            begun => begun.doing(DOING)?,
-        };
-        if !site_row::add(&mut writing, change, site).doing(DOING)? {
-            return Err(exists());
-        }
-        writing.commit().doing(DOING)?;
-        Ok(Site {
+        let first = Site {
             revision: 1,
             ..site.clone()
-        })
+        };
+        let mut writing = self.writers.begin()?;
+        // The first change of a site is its first.
+        let added = site_row::add(&mut writing, 1, &first).doing(DOING)?;
+        let id = added.ok_or_else(|| StoreError::Exists(format!("site {}", site.slug)))?;
+        past::begin_change(&mut writing, id, change).doing(DOING)?;
+        writing.commit().doing(DOING)?;
+        Ok(first)
     }
 
     fn change_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
@@ -135,14 +131,14 @@ impl Store for PostgresStore {
         let mut writing = self.writers.begin()?;
         let found = site_row::lock(&mut writing, &site.slug).doing(DOING)?;
         let stored = found.ok_or_else(|| StoreError::Missing(format!("site {}", site.slug)))?;
-        if !is_changed(&stored.0, site)? {
-            return Ok(stored.0);
+        if !is_changed(&stored.site, site)? {
+            return Ok(stored.site);
         }
-        let change = past::begin_change(&mut writing, &site.slug, change).doing(DOING)?;
+        let change = past::begin_change(&mut writing, stored.id, change).doing(DOING)?;
         site_row::replace(&mut writing, change, &stored, site).doing(DOING)?;
         writing.commit().doing(DOING)?;
         Ok(Site {
-            revision: stored.0.revision + 1,
+            revision: stored.site.revision + 1,
             ..site.clone()
         })
     }
@@ -203,17 +199,17 @@ impl Store for PostgresStore {
 }
 
 fn contents(moment: &mut Transaction<'_>, id: &SurfaceId) -> Given<Option<(SurfaceContents, u64)>> {
-    let (Some(stored), Some((site, _))) = (surface_row::find(moment, id)?, site_row::find(moment, &id.site)?)
+    let (Some(stored), Some(site)) = (surface_row::find(moment, id)?, site_row::find(moment, &id.site)?)
     else {
         return Ok(None);
     };
-    let summary = stored.summary;
+    let (key, summary) = (stored.key, stored.summary);
     let contents = SurfaceContents {
         id: id.clone(),
-        crs: site.crs,
-        prints: print_row::of_surface(moment, id, summary.prints)?,
-        extents: records(member::of_surface(moment, id)?),
-        trackways: records(member::of_surface(moment, id)?),
+        crs: site.site.crs,
+        prints: print_row::of_surface(moment, key, summary.prints)?,
+        extents: records(member::of_surface(moment, key)?),
+        trackways: records(member::of_surface(moment, key)?),
         surface: summary.surface,
     };
     Ok(Some((contents, summary.contents_revision)))

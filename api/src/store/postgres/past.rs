@@ -2,10 +2,10 @@
 
 use super::failure::Given;
 use super::rows::Rows;
+use super::surface_row::Key;
 use crate::store::Change;
 use crate::store::kept::{Kind, Record};
 use postgres::Client;
-use spatial::model::{Slug, SurfaceId};
 
 /// The columns that `write` writes, in order.
 pub(super) const COLUMNS: &str = "site, kind, surface, label, revision, change, record";
@@ -16,17 +16,28 @@ const ADD_CHANGE: &str = "INSERT INTO change (site, id, author, at, deed) \
      SELECT $1, coalesce(max(id), 0) + 1, $2, $3, $4 FROM change WHERE site = $1 RETURNING id";
 
 /// Writes down who changes the record of a site, and gives the change's number.
-pub(super) fn begin_change(conn: &mut Client, site: &Slug, change: &Change) -> Given<i64> {
+pub(super) fn begin_change(conn: &mut Client, site: i32, change: &Change) -> Given<i64> {
     let at = change.at.to_string();
-    let row = conn.query_one(ADD_CHANGE, &[&site.as_str(), &change.author, &at, &change.deed])?;
+    let row = conn.query_one(ADD_CHANGE, &[&site, &change.author, &at, &change.deed])?;
     Ok(row.try_get(0)?)
 }
 
-/// A past revision to be kept; the record may be replaced then. The surface is the record's own for a surface, and empty
-/// for a site.
-pub(super) fn write<R: Record>(rows: &mut Rows, place: [&str; 2], record: &R, change: i64) -> Given<()> {
+/// A change with its number on its site.
+pub(super) fn write_change(rows: &mut Rows, site: i32, number: i64, change: &Change) {
+    let at = change.at.to_string();
+    rows.begin(5)
+        .integer(site)
+        .bigint(number)
+        .text(change.author.as_str())
+        .text(at.as_str())
+        .text(change.deed.as_str());
+}
+
+/// A past revision to be kept; the record may be replaced then. The key is that of the record's
+/// surface; a surface's own record is kept under its own.
+pub(super) fn write<R: Record>(rows: &mut Rows, key: Key, record: &R, change: i64) -> Given<()> {
     let (id, json) = ((record.label(), record.revision()), record.to_json()?);
-    write_json(rows, R::KIND, place, id, change, &json);
+    write_json(rows, R::KIND, key, id, change, &json);
     Ok(())
 }
 
@@ -34,15 +45,15 @@ pub(super) fn write<R: Record>(rows: &mut Rows, place: [&str; 2], record: &R, ch
 pub(super) fn write_json(
     rows: &mut Rows,
     kind: Kind,
-    [site, surface]: [&str; 2],
+    key: Key,
     (label, revision): (&str, u32),
     change: i64,
     json: &str,
 ) {
     rows.begin(7)
-        .text(site)
+        .integer(key.site)
         .text(kind.name())
-        .text(surface)
+        .integer(key.surface)
         .text(label)
         .bigint(i64::from(revision))
         .bigint(change)
@@ -55,13 +66,8 @@ pub(super) fn send(rows: &mut Rows, conn: &mut Client) -> Given<()> {
 }
 
 /// Keeps one past revision.
-pub(super) fn keep<R: Record>(conn: &mut Client, place: [&str; 2], record: &R, change: i64) -> Given<()> {
+pub(super) fn keep<R: Record>(conn: &mut Client, key: Key, record: &R, change: i64) -> Given<()> {
     let mut one = Rows::default();
-    write(&mut one, place, record, change)?;
+    write(&mut one, key, record, change)?;
     send(&mut one, conn)
-}
-
-/// Where what belongs to a surface is kept: its members' revisions, and under its own label its own.
-pub(super) fn place(id: &SurfaceId) -> [&str; 2] {
-    [id.site.as_str(), id.label.as_str()]
 }

@@ -3,9 +3,10 @@
 use super::column::{as_integer, count, integer, json, labels, parsed, required};
 use super::failure::Given;
 use super::rows::Rows;
+use super::surface_row::Key;
 use crate::store::words::Words;
 use postgres::{GenericClient, Row, Transaction};
-use spatial::model::{Label, Limb, Print, Record, Remarks, Side, SurfaceId};
+use spatial::model::{Label, Limb, Print, Record, Remarks, Side};
 
 /// The columns in the order that `write` writes them.
 pub(super) const COLUMNS: &str = "label, easting_m, northing_m, elevation_m, position_sd_m, length_m, width_m, depth_m, \
@@ -53,15 +54,14 @@ pub(super) const WITH_ORIGIN: &str = concat!(
 
 /// Where a print goes and where it comes from.
 #[derive(Clone, Copy)]
-pub(super) struct Origin<'o> {
-    pub(super) site: &'o str,
-    pub(super) surface: &'o str,
+pub(super) struct Origin {
+    pub(super) key: Key,
     pub(super) sheet_row: u64,
     pub(super) change: i64,
 }
 
 /// Adds a row with all columns.
-pub(super) fn write(rows: &mut Rows, origin: Origin<'_>, print: &Print, revision: u32) -> Given<()> {
+pub(super) fn write(rows: &mut Rows, origin: Origin, print: &Print, revision: u32) -> Given<()> {
     let remarks = print.remarks.as_deref();
     let overlies = remarks.filter(|remarks| !remarks.overlies.is_empty());
     let rest = remarks.map(without_overlies).transpose()?;
@@ -90,8 +90,8 @@ pub(super) fn write(rows: &mut Rows, origin: Origin<'_>, print: &Print, revision
         .text(rest.as_deref())
         .texts(overlies.map(|remarks| remarks.overlies.iter().map(Label::as_str)))
         .bigint(i64::from(revision))
-        .text(origin.site)
-        .text(origin.surface)
+        .integer(origin.key.site)
+        .integer(origin.key.surface)
         .bigint(as_integer(origin.sheet_row))
         .bigint(origin.change);
     Ok(())
@@ -109,23 +109,18 @@ fn without_overlies(remarks: &Remarks) -> serde_json::Result<String> {
 }
 
 /// The print with this label and the change that made its revision.
-pub(super) fn find(
-    conn: &mut impl GenericClient,
-    id: &SurfaceId,
-    label: &Label,
-) -> Given<Option<(Print, i64)>> {
-    let key: [&str; 3] = [id.site.as_str(), id.label.as_str(), label.as_str()];
-    let row = conn.query_opt(FIND, &[&key[0], &key[1], &key[2]])?;
+pub(super) fn find(conn: &mut impl GenericClient, key: Key, label: &Label) -> Given<Option<(Print, i64)>> {
+    let row = conn.query_opt(FIND, &[&key.site, &key.surface, &label.as_str()])?;
     row.map(|row| Ok((read(&row, 0, &mut Words::default())?, row.try_get(READ)?)))
         .transpose()
 }
 
 /// All prints of a surface, `expected` of them, in the order of labels.
-pub(super) fn of_surface(moment: &mut Transaction<'_>, id: &SurfaceId, expected: u64) -> Given<Vec<Print>> {
+pub(super) fn of_surface(moment: &mut Transaction<'_>, key: Key, expected: u64) -> Given<Vec<Print>> {
     use postgres::fallible_iterator::FallibleIterator;
     let mut words = Words::default();
     let mut prints = Vec::with_capacity(usize::try_from(expected).unwrap_or(0));
-    let mut rows = moment.query_raw(OF_SURFACE, [id.site.as_str(), id.label.as_str()])?;
+    let mut rows = moment.query_raw(OF_SURFACE, [key.site, key.surface])?;
     while let Some(row) = rows.next()? {
         prints.push(read(&row, 0, &mut words)?);
     }

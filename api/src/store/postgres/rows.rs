@@ -99,6 +99,11 @@ impl Rows {
         self.value(number.map(i16::to_be_bytes))
     }
 
+    /// An `integer`.
+    pub(super) fn integer(&mut self, number: i32) -> &mut Self {
+        self.value(Some(number.to_be_bytes()))
+    }
+
     /// A `bigint`.
     pub(super) fn bigint(&mut self, number: impl Into<Option<i64>>) -> &mut Self {
         self.value(number.into().map(i64::to_be_bytes))

@@ -9,13 +9,14 @@ use super::failure::{Doing, Given};
 use super::known::Known;
 use super::print_row::{self, Origin};
 use super::rows::Rows;
+use super::surface_row::Key;
 use super::touched::TouchedSurfaces;
 use super::{field_trackways, past, site_row, surface_row};
 use crate::store::{
     Change, Conflict, Outcome, RowConflict, SheetExtent, SheetPrint, SheetTransaction, StoreError, Taken,
     finite,
 };
-use spatial::model::{Slug, Surface, SurfaceId};
+use spatial::model::{Slug, Surface};
 
 const OVERLIES_UNKNOWN: &str = include_str!("overlies_unknown.sql");
 
@@ -39,15 +40,16 @@ impl Sheet {
     /// Begins to take a sheet in a transaction that has just begun.
     pub(super) fn begin(mut conn: Writing, site: &Slug, change: &Change) -> Result<Self, StoreError> {
         const DOING: &str = "beginning a sheet";
-        if site_row::lock(&mut conn, site).doing(DOING)?.is_none() {
-            return Err(StoreError::Missing(format!("site {site}")));
-        }
+        let stored = site_row::lock(&mut conn, site).doing(DOING)?;
+        let id = stored
+            .ok_or_else(|| StoreError::Missing(format!("site {site}")))?
+            .id;
         // Rolled back with all the rest where the sheet turns out to change nothing.
-        let change = past::begin_change(&mut conn, site, change).doing(DOING)?;
+        let change = past::begin_change(&mut conn, id, change).doing(DOING)?;
         Ok(Self {
             conn,
             change,
-            surfaces: TouchedSurfaces::new(site.clone(), change),
+            surfaces: TouchedSurfaces::new(site.clone(), id, change),
             fresh: Rows::default(),
             known: Known::default(),
             extents: SheetExtents::default(),
@@ -60,8 +62,7 @@ impl Sheet {
     fn take_print(&mut self, given: &SheetPrint) -> Given<()> {
         let surface = self.surfaces.touch(&mut self.conn, &given.surface)?;
         let origin = Origin {
-            site: surface.id.site.as_str(),
-            surface: surface.id.label.as_str(),
+            key: surface.key,
             sheet_row: given.row,
             change: self.change,
         };
@@ -107,8 +108,9 @@ impl Sheet {
 
     fn find_duplicates(&mut self) -> Given<Vec<RowConflict>> {
         self.send_fresh()?;
-        let (site, change) = self.surfaces.of();
-        let conflicts = self.known.duplicates(&mut self.conn, &site, change)?;
+        let conflicts = self
+            .known
+            .duplicates(&mut self.conn, self.surfaces.site, self.change)?;
         self.refused |= !conflicts.is_empty();
         Ok(conflicts)
     }
@@ -123,20 +125,20 @@ impl Sheet {
             .merge(&mut self.conn, &mut self.surfaces, &mut self.taken.prints)?;
         let conn = &mut self.conn;
         for surface in self.surfaces.all_mut() {
-            let (id, touched) = (&surface.id, &mut surface.touched);
+            let (key, touched) = (surface.key, &mut surface.touched);
             if touched.overlies {
-                overlies_unknown(conn, self.change, id, &mut conflicts)?;
+                overlies_unknown(conn, self.change, key, &mut conflicts)?;
             }
             if touched.trackways {
-                let (tally, found) = field_trackways::rebuild(conn, self.change, id)?;
+                let (tally, found) = field_trackways::rebuild(conn, self.change, key)?;
                 touched.growth.trackways += tally.added;
                 self.taken.trackways += tally;
                 conflicts.extend(found);
             } else {
-                self.taken.trackways.unchanged += field_trackways::standing(conn, id)?;
+                self.taken.trackways.unchanged += field_trackways::standing(conn, key)?;
             }
             if touched.changed {
-                surface_row::sum_up(conn, id, &touched.growth)?;
+                surface_row::sum_up(conn, key, &touched.growth)?;
             }
         }
         conflicts.sort_by_key(|conflict| conflict.row);
@@ -198,13 +200,10 @@ impl SheetTransaction for Sheet {
 fn overlies_unknown(
     conn: &mut Writing,
     change: i64,
-    id: &SurfaceId,
+    key: Key,
     conflicts: &mut Vec<RowConflict>,
 ) -> Given<()> {
-    for row in conn.query(
-        OVERLIES_UNKNOWN,
-        &[&id.site.as_str(), &id.label.as_str(), &change],
-    )? {
+    for row in conn.query(OVERLIES_UNKNOWN, &[&key.site, &key.surface, &change])? {
         conflicts.push(RowConflict {
             row: row.try_get::<_, i64>(0)?.unsigned_abs(),
             conflict: Conflict::OverliesUnknown(super::column::required(&row, 1)?),

@@ -8,47 +8,58 @@ use crate::store::touched::{Bounds, Growth};
 use postgres::{Client, GenericClient, Row};
 use spatial::model::{Label, Surface, SurfaceId};
 
-macro_rules! columns {
-    () => {
-        "site, label, name, section_order, strike_deg, dip_deg, lithology, note, revision, change, \
-         contents_revision, prints, extents, trackways, west, south, east, north"
+macro_rules! select {
+    ($which:literal) => {
+        concat!(
+            "SELECT site.slug, surface.label, surface.name, section_order, strike_deg, dip_deg, lithology, note, \
+             surface.revision, surface.change, contents_revision, prints, extents, trackways, west, south, east, \
+             north, surface.site, surface.id FROM surface JOIN site ON site.id = surface.site ",
+            $which
+        )
     };
 }
+/// Under the lock of the site, so that no two get one number.
 const ADD: &str = "INSERT INTO surface \
-     (site, label, name, section_order, strike_deg, dip_deg, lithology, note, revision, change) \
-     VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)";
+     (site, id, label, name, section_order, strike_deg, dip_deg, lithology, note, revision, change) \
+     SELECT $1, coalesce(max(id), 0) + 1, $2, $3, $4, $5, $6, $7, $8, $9, $10 FROM surface WHERE site = $1 RETURNING id";
 const REPLACE: &str = "UPDATE surface SET (name, section_order, strike_deg, dip_deg, lithology, note, revision, change) \
-     = ($3, $4, $5, $6, $7, $8, $9, $10) WHERE site = $1 AND label = $2";
-const FIND: &str = concat!(
-    "SELECT ",
-    columns!(),
-    " FROM surface WHERE site = $1 AND label = $2"
-);
-const ALL: &str = concat!("SELECT ", columns!(), " FROM surface ORDER BY site, label");
+     = ($3, $4, $5, $6, $7, $8, $9, $10) WHERE site = $1 AND label = $2 RETURNING id";
+const FIND: &str = select!("WHERE site.slug = $1 AND surface.label = $2");
+const ALL: &str = select!("ORDER BY site.slug, surface.label");
 // `least` and `greatest` pass NULL over.
 const SUM_UP: &str = "UPDATE surface SET contents_revision = contents_revision + $3, prints = prints + $4, \
      extents = extents + $5, trackways = trackways + $6, west = least(west, $7), south = least(south, $8), \
-     east = greatest(east, $9), north = greatest(north, $10) WHERE site = $1 AND label = $2";
+     east = greatest(east, $9), north = greatest(north, $10) WHERE site = $1 AND id = $2";
 
-const COUNT_FROM: &str = "UPDATE surface SET contents_revision = $3 WHERE site = $1 AND label = $2";
+const COUNT_FROM: &str = "UPDATE surface SET contents_revision = $3 WHERE site = $1 AND id = $2";
+
+/// The numbers of a site and of one of its surfaces.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Key {
+    pub(super) site: i32,
+    /// 0 where only the site is meant.
+    pub(super) surface: i32,
+}
 
 /// A surface as it is stored.
 pub(super) struct Stored {
+    /// The key that its members have.
+    pub(super) key: Key,
     /// The change that made this revision of its own record.
     pub(super) change: i64,
     /// Its record and the summary of its members.
     pub(super) summary: SurfaceSummary,
 }
 
-/// Adds a surface at revision 1.
-pub(super) fn add(conn: &mut Client, id: &SurfaceId, change: i64, surface: &Surface) -> Given<()> {
-    write(conn, ADD, id, change, surface, 1)
+/// Adds a surface as it is to a site, and gives its key.
+pub(super) fn add(conn: &mut Client, site: i32, change: i64, surface: &Surface) -> Given<Key> {
+    let surface = write(conn, ADD, site, change, surface, surface.revision)?;
+    Ok(Key { site, surface })
 }
 
-/// Puts a surface as another store has it.
-pub(super) fn put(conn: &mut Client, change: i64, summary: &SurfaceSummary) -> Given<()> {
-    let (id, surface) = (&summary.id, &summary.surface);
-    write(conn, ADD, id, change, surface, surface.revision)?;
+/// Puts a surface as another store has it, and gives its key.
+pub(super) fn put(conn: &mut Client, site: i32, change: i64, summary: &SurfaceSummary) -> Given<Key> {
+    let key = add(conn, site, change, &summary.surface)?;
     let growth = Growth {
         prints: summary.prints,
         extents: summary.extents,
@@ -56,32 +67,34 @@ pub(super) fn put(conn: &mut Client, change: i64, summary: &SurfaceSummary) -> G
         bounds: summary.bounds,
         new: true,
     };
-    sum_up(conn, id, &growth)?;
+    sum_up(conn, key, &growth)?;
     let revision = as_integer(summary.contents_revision);
-    conn.execute(COUNT_FROM, &[&id.site.as_str(), &id.label.as_str(), &revision])?;
-    Ok(())
+    conn.execute(COUNT_FROM, &[&key.site, &key.surface, &revision])?;
+    Ok(key)
 }
 
 /// Replaces a stored surface by its next revision, and keeps the one that stood.
 pub(super) fn replace(conn: &mut Client, change: i64, stored: &Stored, surface: &Surface) -> Given<()> {
-    let (id, stood) = (&stored.summary.id, &stored.summary.surface);
-    past::keep(conn, past::place(id), stood, stored.change)?;
-    write(conn, REPLACE, id, change, surface, stood.revision + 1)
+    let (key, stood) = (stored.key, &stored.summary.surface);
+    past::keep(conn, key, stood, stored.change)?;
+    write(conn, REPLACE, key.site, change, surface, stood.revision + 1)?;
+    Ok(())
 }
 
+/// The number of the surface that was written.
 fn write(
     conn: &mut Client,
     how: &str,
-    id: &SurfaceId,
+    site: i32,
     change: i64,
     surface: &Surface,
     revision: u32,
-) -> Given<()> {
-    conn.execute(
+) -> Given<i32> {
+    let row = conn.query_one(
         how,
         &[
-            &id.site.as_str(),
-            &id.label.as_str(),
+            &site,
+            &surface.label.as_str(),
             &surface.name,
             &surface.order,
             &surface.strike_deg,
@@ -92,18 +105,18 @@ fn write(
             &change,
         ],
     )?;
-    Ok(())
+    Ok(row.try_get(0)?)
 }
 
 /// Brings the summary up to date with a change of the surface or of its members.
-pub(super) fn sum_up(conn: &mut Client, id: &SurfaceId, growth: &Growth) -> Given<()> {
+pub(super) fn sum_up(conn: &mut Client, key: Key, growth: &Growth) -> Given<()> {
     let corner = |which: usize| growth.bounds.map(|bounds: Bounds| bounds[which]);
     let (lower, upper) = (corner(0), corner(1));
     conn.execute(
         SUM_UP,
         &[
-            &id.site.as_str(),
-            &id.label.as_str(),
+            &key.site,
+            &key.surface,
             &i64::from(!growth.new),
             &as_integer(growth.prints),
             &as_integer(growth.extents),
@@ -142,6 +155,10 @@ fn read(row: &Row) -> Given<Stored> {
     };
     let site = required(row, 0)?;
     Ok(Stored {
+        key: Key {
+            site: row.try_get(18)?,
+            surface: row.try_get(19)?,
+        },
         change: row.try_get(9)?,
         summary: SurfaceSummary {
             id: SurfaceId { site, label },

@@ -520,8 +520,8 @@ mod database {
         let world = World::new(&fresh.store);
         world.take(1, &[("S1", vec![print("P1"), print("P2")])]);
         let by_hand = "INSERT INTO stridebed.trackway (site, surface, label, prints, basis, status, revision, change) \
-             VALUES ('gull-ledge', 'S1', 'T1', '{P1}', 'editor', 'proposed', 1, 1), \
-                    ('gull-ledge', 'S1', 'G1', '{P2}', 'grouping', 'accepted', 1, 1)";
+             VALUES (1, 1, 'T1', '{P1}', 'editor', 'proposed', 1, 1), \
+                    (1, 1, 'G1', '{P2}', 'grouping', 'accepted', 1, 1)";
         fresh.database.connect().batch_execute(by_hand).unwrap();
         let before = world.contents("S1");
         let not_of_field = |row, text| RowConflict {

@@ -1,15 +1,16 @@
 //! The surfaces that a sheet speaks of, and what it does to each.
 
 use super::failure::Given;
-use super::surface_row;
+use super::surface_row::{self, Key};
 use crate::store::kept::Record;
 use crate::store::touched::Touched;
 use postgres::Client;
 use spatial::model::{Label, Slug, Surface, SurfaceId};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 /// A surface, and what a sheet has done to it so far.
 pub(super) struct TouchedSurface {
+    pub(super) key: Key,
     pub(super) id: SurfaceId,
     /// Whether it had prints before this sheet.
     pub(super) had_prints: bool,
@@ -18,17 +19,23 @@ pub(super) struct TouchedSurface {
 
 /// The surfaces of a sheet by label.
 pub(super) struct TouchedSurfaces {
-    site: Slug,
-    change: i64,
+    slug: Slug,
+    /// The number of the site that all of them are of.
+    pub(super) site: i32,
+    /// The change that the sheet is.
+    pub(super) change: i64,
     by_label: BTreeMap<Label, TouchedSurface>,
+    labels: HashMap<i32, Label>,
 }
 
 impl TouchedSurfaces {
-    pub(super) fn new(site: Slug, change: i64) -> Self {
+    pub(super) fn new(slug: Slug, site: i32, change: i64) -> Self {
         Self {
+            slug,
             site,
             change,
             by_label: BTreeMap::new(),
+            labels: HashMap::new(),
         }
     }
 
@@ -38,13 +45,14 @@ impl TouchedSurfaces {
         if !self.by_label.contains_key(label) {
             let surface = match surface_row::find(conn, &self.id(label))? {
                 Some(stored) => TouchedSurface {
+                    key: stored.key,
                     id: stored.summary.id,
                     had_prints: stored.summary.prints > 0,
                     touched: Touched::default(),
                 },
                 None => self.add(conn, &Surface::new(label.clone()))?,
             };
-            self.by_label.insert(label.clone(), surface);
+            self.insert(surface);
         }
         Ok(self.by_label.get_mut(label).expect("it was put there just now"))
     }
@@ -53,7 +61,7 @@ impl TouchedSurfaces {
     pub(super) fn put(&mut self, conn: &mut Client, surface: &Surface) -> Given<()> {
         let Some(stored) = surface_row::find(conn, &self.id(&surface.label))? else {
             let added = self.add(conn, surface)?;
-            self.by_label.insert(surface.label.clone(), added);
+            self.insert(added);
             return Ok(());
         };
         let touched = &mut self.touch(conn, &surface.label)?.touched;
@@ -65,10 +73,10 @@ impl TouchedSurfaces {
     }
 
     fn add(&self, conn: &mut Client, surface: &Surface) -> Given<TouchedSurface> {
-        let id = self.id(&surface.label);
-        surface_row::add(conn, &id, self.change, surface)?;
+        let first = surface.clone().at_revision(1);
         Ok(TouchedSurface {
-            id,
+            key: surface_row::add(conn, self.site, self.change, &first)?,
+            id: self.id(&surface.label),
             had_prints: false,
             touched: Touched::new_surface(),
         })
@@ -76,14 +84,21 @@ impl TouchedSurfaces {
 
     fn id(&self, label: &Label) -> SurfaceId {
         SurfaceId {
-            site: self.site.clone(),
+            site: self.slug.clone(),
             label: label.clone(),
         }
     }
 
-    /// What has been done to a surface that the sheet has touched.
-    pub(super) fn get_mut(&mut self, label: &Label) -> Option<&mut Touched> {
-        self.by_label.get_mut(label).map(|surface| &mut surface.touched)
+    fn insert(&mut self, surface: TouchedSurface) {
+        let label = surface.id.label.clone();
+        self.labels.insert(surface.key.surface, label.clone());
+        self.by_label.insert(label, surface);
+    }
+
+    /// What has been done to the surface of this number, which the sheet has touched.
+    pub(super) fn get_mut(&mut self, surface: i32) -> Option<&mut Touched> {
+        let surface = self.by_label.get_mut(self.labels.get(&surface)?);
+        surface.map(|surface| &mut surface.touched)
     }
 
     /// All of them, in order.
@@ -94,10 +109,5 @@ impl TouchedSurfaces {
     /// All of them, in order, to be worked on.
     pub(super) fn all_mut(&mut self) -> impl Iterator<Item = &mut TouchedSurface> {
         self.by_label.values_mut()
-    }
-
-    /// The site that all of them are of, and the change that the sheet is.
-    pub(super) fn of(&self) -> (Slug, i64) {
-        (self.site.clone(), self.change)
     }
 }

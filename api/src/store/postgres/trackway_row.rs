@@ -4,6 +4,7 @@ use super::column::{count, labels, required};
 use super::failure::Given;
 use super::member::Member;
 use super::rows::Rows;
+use super::surface_row::Key;
 use postgres::Row;
 use spatial::model::{Label, Trackway};
 
@@ -16,7 +17,7 @@ impl Member for Trackway {
     const CHANGED: &'static str =
         "prints, basis, status, probability, morphotype, note, judged_by, revision, change";
 
-    fn write(&self, rows: &mut Rows, [site, surface]: [&str; 2], revision: u32, change: i64) -> Given<()> {
+    fn write(&self, rows: &mut Rows, key: Key, revision: u32, change: i64) -> Given<()> {
         rows.begin(12)
             .text(self.label.as_str())
             .texts(Some(self.prints.iter().map(Label::as_str)))
@@ -27,8 +28,8 @@ impl Member for Trackway {
             .text(self.note.as_deref())
             .text(self.judged_by.as_deref())
             .bigint(i64::from(revision))
-            .text(site)
-            .text(surface)
+            .integer(key.site)
+            .integer(key.surface)
             .bigint(change);
         Ok(())
     }

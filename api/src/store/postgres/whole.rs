@@ -6,13 +6,15 @@ use super::failure::{Doing, Fault, Given};
 use super::member::{self, Member};
 use super::print_row::{self, Origin};
 use super::rows::Rows;
+use super::surface_row::Key;
 use super::{past, site_row, surface_row};
 use crate::store::copying::{Entry, Filling, Renumbered};
 use crate::store::kept::Kind;
 use crate::store::{Change, RecordId, StoreError};
 use postgres::fallible_iterator::FallibleIterator;
 use postgres::{Row, Transaction};
-use spatial::model::{Extent, Slug, SurfaceId, Trackway};
+use spatial::model::{Extent, Label, Site, Slug, SurfaceId, Trackway};
+use std::collections::HashMap;
 
 const READING: &str = "reading everything";
 const FILLING: &str = "filling the store";
@@ -27,33 +29,35 @@ type Take<'t> = &'t mut dyn FnMut(Entry) -> Result<(), StoreError>;
 /// Gives every part of the record as of one moment; see `Store::read_all`.
 pub(super) fn read(moment: &mut Transaction<'_>, take: Take<'_>) -> Result<(), StoreError> {
     let surfaces = surface_row::all(moment).doing(READING)?;
-    for (site, change) in site_row::all(moment).doing(READING)? {
+    for site_row::Stored { id, change, site } in site_row::all(moment).doing(READING)? {
         let slug = site.slug.clone();
         take(Entry::Of(slug.clone()))?;
-        each(moment, CHANGES, &[slug.as_str()], &mut |row| {
+        each(moment, CHANGES, &[id], &mut |row| {
             take(read_change(row).doing(READING)?)
         })?;
         take(Entry::Site { site, change })?;
         // They come in the order of sites.
         let first = surfaces.partition_point(|stored| stored.summary.id.site < slug);
-        for stored in surfaces[first..]
+        let of_site = surfaces[first..]
             .iter()
-            .take_while(|stored| stored.summary.id.site == slug)
-        {
+            .take_while(|stored| stored.key.site == id);
+        let mut ids = HashMap::new();
+        for stored in of_site {
+            ids.insert(stored.key.surface, &stored.summary.id);
             read_surface(moment, stored, take)?;
         }
-        each(moment, PAST, &[slug.as_str()], &mut |row| {
-            take(read_past(row, &slug).doing(READING)?)
+        each(moment, PAST, &[id], &mut |row| {
+            take(read_past(row, &slug, &ids).doing(READING)?)
         })?;
     }
     Ok(())
 }
 
-/// Gives each row of a query as it comes.
+/// Gives each row of a query about a site or a surface as it comes.
 fn each(
     moment: &mut Transaction<'_>,
     query: &str,
-    about: &[&str],
+    about: &[i32],
     take: &mut dyn FnMut(&Row) -> Result<(), StoreError>,
 ) -> Result<(), StoreError> {
     let mut rows = moment.query_raw(query, about.iter().copied()).doing(READING)?;
@@ -74,12 +78,10 @@ fn read_change(row: &Row) -> Given<Entry> {
     })
 }
 
-fn read_past(row: &Row, site: &Slug) -> Given<Entry> {
+fn read_past(row: &Row, site: &Slug, surfaces: &HashMap<i32, &SurfaceId>) -> Given<Entry> {
     let surface = || -> Given<SurfaceId> {
-        Ok(SurfaceId {
-            site: site.clone(),
-            label: required(row, 1)?,
-        })
+        let surface = surfaces.get(&row.try_get(1)?).copied().cloned();
+        surface.ok_or(Fault::Broken("a past revision is of no known surface"))
     };
     Ok(Entry::Past {
         id: match Kind::named(row.try_get(0)?) {
@@ -103,28 +105,33 @@ fn read_surface(
 ) -> Result<(), StoreError> {
     let id = &stored.summary.id;
     let surface = || id.label.clone();
+    let key = stored.key;
     take(Entry::Surface {
         summary: stored.summary.clone(),
         change: stored.change,
     })?;
-    for (extent, change) in member::of_surface::<Extent>(moment, id).doing(READING)? {
+    for (extent, change) in member::of_surface::<Extent>(moment, key).doing(READING)? {
         take(Entry::Extent {
             surface: surface(),
             extent,
             change,
         })?;
     }
-    let place = [id.site.as_str(), id.label.as_str()];
-    each(moment, print_row::WITH_ORIGIN, &place, &mut |row| {
-        let (print, sheet_row, change) = print_row::read_with_origin(row).doing(READING)?;
-        take(Entry::Print {
-            surface: surface(),
-            print,
-            sheet_row,
-            change,
-        })
-    })?;
-    for (trackway, change) in member::of_surface::<Trackway>(moment, id).doing(READING)? {
+    each(
+        moment,
+        print_row::WITH_ORIGIN,
+        &[key.site, key.surface],
+        &mut |row| {
+            let (print, sheet_row, change) = print_row::read_with_origin(row).doing(READING)?;
+            take(Entry::Print {
+                surface: surface(),
+                print,
+                sheet_row,
+                change,
+            })
+        },
+    )?;
+    for (trackway, change) in member::of_surface::<Trackway>(moment, key).doing(READING)? {
         take(Entry::Trackway {
             surface: surface(),
             trackway,
@@ -137,10 +144,13 @@ fn read_surface(
 /// A database that is being filled.
 pub(super) struct Fill {
     conn: Writing,
-    /// The site that the entries are of.
-    site: String,
+    /// The number of the site that the entries are of; it gets it only when all its changes are here.
+    site: i32,
     numbers: Renumbered,
-    changes: Rows,
+    /// The site's changes, in order.
+    changes: Vec<Change>,
+    /// The keys of the site's surfaces.
+    keys: HashMap<Label, Key>,
     extents: Rows,
     prints: Rows,
     trackways: Rows,
@@ -157,9 +167,10 @@ impl Fill {
         }
         Ok(Self {
             conn,
-            site: String::new(),
+            site: 0,
             numbers: Renumbered::default(),
-            changes: Rows::default(),
+            changes: Vec::new(),
+            keys: HashMap::new(),
             extents: Rows::default(),
             prints: Rows::default(),
             trackways: Rows::default(),
@@ -167,35 +178,44 @@ impl Fill {
         })
     }
 
-    fn put_change(&mut self, number: i64, change: &Change) {
-        let now = self.numbers.len() as i64 + 1;
-        self.numbers.insert(number, now);
-        let at = change.at.to_string();
-        self.changes
-            .begin(5)
-            .text(self.site.as_str())
-            .bigint(now)
-            .text(change.author.as_str())
-            .text(at.as_str())
-            .text(change.deed.as_str());
+    /// Puts a site and its changes: the tables of what follows refer to both.
+    fn put_site(&mut self, site: &Site, change: i64) -> Given<()> {
+        let added = site_row::add(&mut self.conn, change, site)?;
+        self.site = added.ok_or(Fault::Broken("a site comes twice"))?;
+        let mut rows = Rows::default();
+        for (number, change) in (1..).zip(&self.changes) {
+            past::write_change(&mut rows, self.site, number, change);
+        }
+        rows.send(&mut self.conn, "change", past::CHANGE_COLUMNS)
     }
 
-    fn put_past(&mut self, id: &RecordId, revision: u32, change: i64, json: &str) {
-        let (kind, surface, label) = match id {
-            RecordId::Site(slug) => (Kind::Site, "", slug.as_str()),
-            RecordId::Surface(id) => (Kind::Surface, id.label.as_str(), id.label.as_str()),
-            RecordId::Extent(id, label) => (Kind::Extent, id.label.as_str(), label.as_str()),
-            RecordId::Print(id, label) => (Kind::Print, id.label.as_str(), label.as_str()),
-            RecordId::Trackway(id, label) => (Kind::Trackway, id.label.as_str(), label.as_str()),
+    fn key(&self, surface: &Label) -> Result<Key, StoreError> {
+        self.keys.get(surface).copied().ok_or_else(|| {
+            StoreError::Unfit(format!(
+                "the store to copy from is damaged: there is no surface {surface}"
+            ))
+        })
+    }
+
+    fn put_past(&mut self, id: &RecordId, revision: u32, change: i64, json: &str) -> Result<(), StoreError> {
+        let of_site = Key {
+            site: self.site,
+            surface: 0,
         };
-        let place = [self.site.as_str(), surface];
-        past::write_json(&mut self.past, kind, place, (label, revision), change, json);
+        let (kind, key, label) = match id {
+            RecordId::Site(slug) => (Kind::Site, of_site, slug.as_str()),
+            RecordId::Surface(id) => (Kind::Surface, self.key(&id.label)?, id.label.as_str()),
+            RecordId::Extent(id, label) => (Kind::Extent, self.key(&id.label)?, label.as_str()),
+            RecordId::Print(id, label) => (Kind::Print, self.key(&id.label)?, label.as_str()),
+            RecordId::Trackway(id, label) => (Kind::Trackway, self.key(&id.label)?, label.as_str()),
+        };
+        past::write_json(&mut self.past, kind, key, (label, revision), change, json);
+        Ok(())
     }
 
     fn send_when(&mut self, due: impl Fn(&Rows) -> bool) -> Given<()> {
         let conn = &mut *self.conn;
         let tables = [
-            (&mut self.changes, "change", past::CHANGE_COLUMNS),
             (&mut self.extents, Extent::TABLE, Extent::COLUMNS),
             (&mut self.prints, "print", print_row::COLUMNS),
             (&mut self.trackways, Trackway::TABLE, Trackway::COLUMNS),
@@ -208,35 +228,37 @@ impl Fill {
         }
         Ok(())
     }
+}
 
-    fn put_given(&mut self, entry: Entry) -> Result<Given<()>, StoreError> {
-        let site = self.site.clone();
-        Ok(match entry {
-            Entry::Of(slug) => {
+impl Filling for Fill {
+    fn put(&mut self, entry: Entry) -> Result<(), StoreError> {
+        match entry {
+            Entry::Of(_) => {
                 self.numbers.clear();
-                self.site = slug.to_string();
-                Ok(())
+                self.changes.clear();
+                self.keys.clear();
             }
             Entry::Change { number, change } => {
-                self.put_change(number, &change);
-                Ok(())
+                self.changes.push(change);
+                self.numbers.insert(number, self.changes.len() as i64);
             }
             Entry::Site { site, change } => {
                 let change = self.numbers.get(change)?;
-                // The tables of what follows refer to changes.
-                self.send_when(|_| true)
-                    .and_then(|()| site_row::put(&mut self.conn, change, &site))
+                self.put_site(&site, change).doing(FILLING)?;
             }
             Entry::Surface { summary, change } => {
-                surface_row::put(&mut self.conn, self.numbers.get(change)?, &summary)
+                let change = self.numbers.get(change)?;
+                let key = surface_row::put(&mut self.conn, self.site, change, &summary).doing(FILLING)?;
+                self.keys.insert(summary.id.label, key);
             }
             Entry::Extent {
                 surface,
                 extent,
                 change,
             } => {
-                let (place, change) = ([&*site, surface.as_str()], self.numbers.get(change)?);
-                extent.write(&mut self.extents, place, extent.revision, change)
+                let (key, change) = (self.key(&surface)?, self.numbers.get(change)?);
+                let written = extent.write(&mut self.extents, key, extent.revision, change);
+                written.doing(FILLING)?;
             }
             Entry::Print {
                 surface,
@@ -245,20 +267,20 @@ impl Fill {
                 change,
             } => {
                 let origin = Origin {
-                    site: &site,
-                    surface: surface.as_str(),
+                    key: self.key(&surface)?,
                     sheet_row,
                     change: self.numbers.get(change)?,
                 };
-                print_row::write(&mut self.prints, origin, &print, print.revision)
+                print_row::write(&mut self.prints, origin, &print, print.revision).doing(FILLING)?;
             }
             Entry::Trackway {
                 surface,
                 trackway,
                 change,
             } => {
-                let (place, change) = ([&*site, surface.as_str()], self.numbers.get(change)?);
-                trackway.write(&mut self.trackways, place, trackway.revision, change)
+                let (key, change) = (self.key(&surface)?, self.numbers.get(change)?);
+                let written = trackway.write(&mut self.trackways, key, trackway.revision, change);
+                written.doing(FILLING)?;
             }
             Entry::Past {
                 id,
@@ -267,16 +289,9 @@ impl Fill {
                 json,
             } => {
                 let change = self.numbers.get(change)?;
-                self.put_past(&id, revision, change, &json);
-                Ok(())
+                self.put_past(&id, revision, change, &json)?;
             }
-        })
-    }
-}
-
-impl Filling for Fill {
-    fn put(&mut self, entry: Entry) -> Result<(), StoreError> {
-        self.put_given(entry)?.doing(FILLING)?;
+        }
         self.send_when(Rows::is_full).doing(FILLING)
     }
 
