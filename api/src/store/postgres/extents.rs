@@ -80,7 +80,7 @@ impl SheetExtents {
                 true
             }
         };
-        if let Some(touched) = surfaces.get_mut(key.surface) {
+        if let Some(touched) = surfaces.touched(key.surface) {
             touched.growth.extents += u64::from(is_new);
             touched.note_extent(extent);
         }

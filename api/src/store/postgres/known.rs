@@ -51,15 +51,8 @@ impl Known {
         self.rows.append(fresh);
     }
 
-    pub(super) fn send_when_full(&mut self, conn: &mut Client) -> Given<()> {
-        if self.rows.is_full() {
-            self.send(conn)
-        } else {
-            Ok(())
-        }
-    }
-
-    fn send(&mut self, conn: &mut Client) -> Given<()> {
+    /// Sends what waits to the temporary table.
+    pub(super) fn send(&mut self, conn: &mut Client) -> Given<()> {
         if self.rows.count() == 0 {
             return Ok(());
         }
@@ -150,7 +143,7 @@ fn keep_one(row: &Row, surfaces: &mut TouchedSurfaces, past: &mut Rows) -> Given
     let (surface, change): (i32, i64) = (row.try_get(2 * READ)?, row.try_get(2 * READ + 1)?);
     let site = surfaces.site;
     past::write(past, Key { site, surface }, &stood, change)?;
-    if let Some(touched) = surfaces.get_mut(surface) {
+    if let Some(touched) = surfaces.touched(surface) {
         touched.trackways |= stood.field_trackway.is_some();
         touched.note_print(&given);
     }
@@ -182,7 +175,7 @@ fn add(conn: &mut Client, surfaces: &mut TouchedSurfaces) -> Given<u64> {
     for row in conn.query(ADD, &[&surfaces.site])? {
         let (surface, prints): (i32, u64) = (row.try_get(0)?, count(&row, 1)?);
         added += prints;
-        if let Some(touched) = surfaces.get_mut(surface) {
+        if let Some(touched) = surfaces.touched(surface) {
             touched.growth.prints += prints;
             touched.grow([
                 [row.try_get(2)?, row.try_get(3)?],

@@ -23,6 +23,7 @@ mod past;
 mod print_row;
 mod proposals;
 mod rows;
+mod sending;
 mod sheet;
 mod site_row;
 mod surface_row;

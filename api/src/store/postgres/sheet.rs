@@ -1,7 +1,7 @@
 //! A sheet on its way in: one transaction under the lock of its site.
 //!
-//! Prints of surfaces that had none before go straight into the table, by COPY. Prints of other surfaces wait in a
-//! temporary table, which meets the record as a set once all are there (`known`).
+//! Prints of surfaces that had none before go straight into the table, by COPY, while the next are read (`sending`).
+//! Prints of other surfaces wait in a temporary table, which meets the record as a set once all are there (`known`).
 
 use super::connections::Writing;
 use super::extents::SheetExtents;
@@ -9,6 +9,7 @@ use super::failure::{Doing, Given};
 use super::known::Known;
 use super::print_row::{self, Origin};
 use super::rows::Rows;
+use super::sending::Sending;
 use super::surface_row::Key;
 use super::touched::TouchedSurfaces;
 use super::{field_trackways, past, site_row, surface_row};
@@ -22,7 +23,7 @@ const OVERLIES_UNKNOWN: &str = include_str!("overlies_unknown.sql");
 
 /// A sheet that is being taken.
 pub(super) struct Sheet {
-    conn: Writing,
+    sending: Sending,
     change: i64,
     surfaces: TouchedSurfaces,
     /// Prints of surfaces that had none.
@@ -47,7 +48,7 @@ impl Sheet {
         // Rolled back with all the rest where the sheet turns out to change nothing.
         let change = past::begin_change(&mut conn, id, change).doing(DOING)?;
         Ok(Self {
-            conn,
+            sending: Sending::new(conn),
             change,
             surfaces: TouchedSurfaces::new(site.clone(), id, change),
             fresh: Rows::default(),
@@ -60,7 +61,13 @@ impl Sheet {
     }
 
     fn take_print(&mut self, given: &SheetPrint) -> Given<()> {
-        let surface = self.surfaces.touch(&mut self.conn, &given.surface)?;
+        if !self.surfaces.has(&given.surface) {
+            self.bring_back()?;
+        }
+        let surface = match self.surfaces.get(&given.surface) {
+            Some(surface) => surface,
+            None => self.surfaces.touch(self.sending.conn(), &given.surface)?,
+        };
         let origin = Origin {
             key: surface.key,
             sheet_row: given.row,
@@ -68,36 +75,46 @@ impl Sheet {
         };
         if surface.had_prints || self.known.is_doubtful() {
             print_row::write(self.known.rows(), origin, &given.print, 1)?;
-            self.known.send_when_full(&mut self.conn)
-        } else {
-            print_row::write(&mut self.fresh, origin, &given.print, 1)?;
-            surface.touched.growth.prints += 1;
-            surface.touched.note_print(&given.print);
-            self.taken.prints.added += 1;
-            if self.fresh.is_full() {
-                self.send_fresh()
-            } else {
-                Ok(())
+            if self.known.rows().is_full() {
+                self.bring_back()?;
+                self.known.send(self.sending.conn())?;
             }
-        }
-    }
-
-    /// Sends prints straight into the table. Where a label comes twice among them, which the sheet must not do, they are
-    /// laid beside what is there instead, to tell which rows those are.
-    fn send_fresh(&mut self) -> Given<()> {
-        if self.fresh.count() == 0 {
             return Ok(());
         }
-        self.conn.batch_execute("SAVEPOINT fresh")?;
-        match self.fresh.send(&mut self.conn, "print", print_row::COLUMNS) {
-            Err(fault) if fault.is_duplicate() => {
-                self.conn.batch_execute("ROLLBACK TO SAVEPOINT fresh")?;
-                self.known.doubt(&mut self.fresh);
-            }
-            sent => sent?,
+        print_row::write(&mut self.fresh, origin, &given.print, 1)?;
+        surface.touched.growth.prints += 1;
+        surface.touched.note_print(&given.print);
+        self.taken.prints.added += 1;
+        if self.fresh.is_full() {
+            self.send_fresh()?;
         }
-        self.conn.batch_execute("RELEASE SAVEPOINT fresh")?;
         Ok(())
+    }
+
+    /// Waits until the transaction is at hand. Where a label came twice among the prints that were sent with it, which a
+    /// sheet must not do, they and all that follow are laid beside what is there, to tell which rows those are.
+    fn bring_back(&mut self) -> Given<()> {
+        if let Some(mut doubtful) = self.sending.bring_back()? {
+            self.known.doubt(&mut doubtful);
+        }
+        Ok(())
+    }
+
+    /// Sends prints of surfaces that had none, once those before have arrived.
+    fn send_fresh(&mut self) -> Given<()> {
+        self.bring_back()?;
+        if self.known.is_doubtful() {
+            self.known.doubt(&mut self.fresh);
+        } else if self.fresh.count() > 0 {
+            self.sending.send(std::mem::take(&mut self.fresh));
+        }
+        Ok(())
+    }
+
+    fn take_extents(&mut self, batch: &[SheetExtent]) -> Given<Vec<RowConflict>> {
+        self.bring_back()?;
+        let (conn, surfaces) = (self.sending.conn(), &mut self.surfaces);
+        self.extents.take(conn, surfaces, batch, &mut self.taken.extents)
     }
 
     /// Remembers a failure: after it, the sheet can only be dropped.
@@ -108,9 +125,9 @@ impl Sheet {
 
     fn find_duplicates(&mut self) -> Given<Vec<RowConflict>> {
         self.send_fresh()?;
-        let conflicts = self
-            .known
-            .duplicates(&mut self.conn, self.surfaces.site, self.change)?;
+        self.bring_back()?;
+        let conn = self.sending.conn();
+        let conflicts = self.known.duplicates(conn, self.surfaces.site, self.change)?;
         self.refused |= !conflicts.is_empty();
         Ok(conflicts)
     }
@@ -122,8 +139,8 @@ impl Sheet {
             return Ok(conflicts);
         }
         self.known
-            .merge(&mut self.conn, &mut self.surfaces, &mut self.taken.prints)?;
-        let conn = &mut self.conn;
+            .merge(self.sending.conn(), &mut self.surfaces, &mut self.taken.prints)?;
+        let conn = self.sending.conn();
         for surface in self.surfaces.all_mut() {
             let (key, touched) = (surface.key, &mut surface.touched);
             if touched.overlies {
@@ -149,7 +166,8 @@ impl Sheet {
 impl SheetTransaction for Sheet {
     fn put_surface(&mut self, surface: &Surface) -> Result<(), StoreError> {
         finite::check_all([surface])?;
-        let put = self.surfaces.put(&mut self.conn, surface);
+        let put = self.bring_back();
+        let put = put.and_then(|()| self.surfaces.put(self.sending.conn(), surface));
         self.noting_failure(put)
     }
 
@@ -162,8 +180,10 @@ impl SheetTransaction for Sheet {
 
     fn put_extents(&mut self, batch: &[SheetExtent]) -> Result<Vec<RowConflict>, StoreError> {
         finite::check_all(batch.iter().map(|given| &given.extent))?;
-        let (conn, surfaces) = (&mut self.conn, &mut self.surfaces);
-        let taken = self.extents.take(conn, surfaces, batch, &mut self.taken.extents);
+        if batch.is_empty() {
+            return Ok(Vec::new());
+        }
+        let taken = self.take_extents(batch);
         let conflicts = self.noting_failure(taken)?;
         self.refused |= !conflicts.is_empty();
         Ok(conflicts)
@@ -191,7 +211,7 @@ impl SheetTransaction for Sheet {
         let new = self.surfaces.all().filter(|surface| surface.touched.growth.new);
         taken.surfaces_added = new.count() as u64;
         if self.surfaces.all().any(|surface| surface.touched.changed) {
-            self.conn.commit().doing(DOING)?;
+            self.sending.commit().doing(DOING)?;
         }
         Ok(Outcome::Taken(taken))
     }

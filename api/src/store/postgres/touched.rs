@@ -39,6 +39,16 @@ impl TouchedSurfaces {
         }
     }
 
+    /// Whether the sheet has touched the surface with this label.
+    pub(super) fn has(&self, label: &Label) -> bool {
+        self.by_label.contains_key(label)
+    }
+
+    /// The surface with this label, where the sheet has touched it.
+    pub(super) fn get(&mut self, label: &Label) -> Option<&mut TouchedSurface> {
+        self.by_label.get_mut(label)
+    }
+
     /// The surface with this label; it is made where there is none.
     pub(super) fn touch(&mut self, conn: &mut Client, label: &Label) -> Given<&mut TouchedSurface> {
         // Looked up by reference first: the label is not to be copied for every print.
@@ -96,7 +106,7 @@ impl TouchedSurfaces {
     }
 
     /// What has been done to the surface of this number, which the sheet has touched.
-    pub(super) fn get_mut(&mut self, surface: i32) -> Option<&mut Touched> {
+    pub(super) fn touched(&mut self, surface: i32) -> Option<&mut Touched> {
         let surface = self.by_label.get_mut(self.labels.get(&surface)?);
         surface.map(|surface| &mut surface.touched)
     }
