@@ -115,8 +115,9 @@ pub(super) fn no_connection(address: &PostgresAddress, error: &postgres::Error) 
     let why = chain(error);
     StoreError::Unfit(match code {
         "28P01" | "28000" => format!(
-            "{address} does not let this user in; check the user in the address and the password (in $PGPASSWORD, \
-             or in the address), and that the server's pg_hba.conf allows it from here"
+            "{address} does not let this user in ({why}); check the user in the address and the password (in \
+             $PGPASSWORD, or in the address), and that the server's pg_hba.conf allows it from here; where the server \
+             wants TLS, add ?sslmode=require"
         ),
         "3D000" => format!(
             "there is no database {} at {address}; make it with `createdb`, or name another one",
