@@ -2,15 +2,19 @@
 # installed where there is apt-get, and named where there is none.
 
 .DEFAULT_GOAL := help
-# A new installation of Rust is often not yet on the path.
-export PATH := $(PATH):$(HOME)/.cargo/bin
+# A new installation of Rust is often not yet on the path, and Debian keeps PostgreSQL's server off it.
+empty :=
+space := $(empty) $(empty)
+export PATH := $(PATH):$(HOME)/.cargo/bin:$(subst $(space),:,$(wildcard /usr/lib/postgresql/*/bin))
 
 # The crash test's kills in `make soak`.
 ROUNDS ?= 1000
 # What the source build of PROJ needs, each as the command that must be there and the Debian package that has it.
 BUILD_TOOLS := cmake:cmake g++:g++ sqlite3:sqlite3
-# What only tests need: the OGC API client that they read the service with.
-TEST_TOOLS := ogrinfo:gdal-bin
+# What only tests need: the OGC API client that they read the service with, and the database server that they start.
+TEST_TOOLS = ogrinfo:gdal-bin initdb:postgresql $(POSTGIS):postgresql-postgis
+# PostGIS has no command of its own; this file is there where it is.
+POSTGIS = $(or $(firstword $(wildcard /usr/share/postgresql/*/extension/postgis.control)),postgis.control)
 
 .PHONY: help
 help: ## List these commands
@@ -68,11 +72,11 @@ cargo-needed:
 		exit 1; \
 	fi >&2
 
-# Installs the packages whose commands are missing, or says which they are. Quiet where nothing is missing.
+# Installs the packages whose commands (or files) are missing, or says which they are. Quiet where nothing is missing.
 define install_missing
 missing=''; \
 for tool in $(1); do \
-	command -v "$${tool%%:*}" >/dev/null 2>&1 || missing="$$missing $${tool#*:}"; \
+	command -v "$${tool%%:*}" >/dev/null 2>&1 || [ -e "$${tool%%:*}" ] || missing="$$missing $${tool#*:}"; \
 done; \
 [ -n "$$missing" ] || exit 0; \
 as_root=''; [ "$$(id -u)" -eq 0 ] || as_root=sudo; \

@@ -124,9 +124,18 @@ impl From<StoreError> for Problem {
             StoreError::Missing(_) => Self::not_found(format!("{error}.")),
             StoreError::Exists(_)
             | StoreError::Moved(_)
+            | StoreError::NotEmpty
             | StoreError::FixedCrs(_)
             | StoreError::Shared { .. } => Self::new(StatusCode::CONFLICT, format!("{error}.")),
             StoreError::Busy => Self::new(StatusCode::SERVICE_UNAVAILABLE, format!("{error}.")),
+            StoreError::NulCharacter => Self::bad_request(format!("{error}.")),
+            StoreError::Unreachable(_) => {
+                tracing::error!(%error, "a request failed");
+                Self::new(
+                    StatusCode::SERVICE_UNAVAILABLE,
+                    "The database that keeps the record cannot be reached at the moment. Try again later.",
+                )
+            }
             other => Self::internal(format!("{other}: {:?}", std::error::Error::source(&other))),
         }
     }

@@ -3,7 +3,7 @@
 use super::serve::Serve;
 use super::table::{self, table};
 use super::trackways::keep;
-use super::{Desk, Done, say};
+use super::{Desk, Done, located, say};
 use crate::access::Audience;
 use crate::catalogue::{Catalogue, INDEX_MEMORY};
 use crate::problem::Problem;
@@ -11,7 +11,6 @@ use crate::query::{self, Proposals};
 use clap::Args;
 use serde_json::Value;
 use spatial::model::SurfaceId;
-use std::path::PathBuf;
 
 #[derive(Args)]
 pub(super) struct Demo {
@@ -24,9 +23,9 @@ pub(super) struct Demo {
 
 impl Demo {
     pub(super) fn run(self, desk: &Desk) -> Done {
-        let path = PathBuf::from(desk.store.as_deref().unwrap_or("./demo.db"));
-        let store = desk.store_or_new(&path)?;
-        eprintln!("Loading invented sites into {} …", path.display());
+        let location = located(desk.store.as_deref().unwrap_or("./demo.db"))?;
+        let store = desk.store_or_new(&location)?;
+        eprintln!("Loading invented sites into {location} …");
         crate::demo::load(&*store, &desk.change("demo"))?;
         let catalogue = Catalogue::new(store.clone(), Audience::Local, INDEX_MEMORY);
         let surfaces: Vec<SurfaceId> = catalogue

@@ -13,6 +13,7 @@ mod query;
 mod serve;
 mod shown;
 mod site;
+mod store;
 mod surface;
 mod table;
 mod tie;
@@ -21,12 +22,11 @@ mod trackways;
 use crate::access::Audience;
 use crate::catalogue::{Catalogue, INDEX_MEMORY};
 use crate::problem::Problem;
-use crate::store::{Change, SqliteStore, Store};
+use crate::store::{Change, Store, StoreError, StoreLocation};
 use clap::{CommandFactory, Parser, Subcommand};
 use jiff::Timestamp;
 use serde_json::Value;
 use std::io::Write;
-use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::Arc;
 
@@ -34,8 +34,15 @@ use std::sync::Arc;
 #[derive(Parser)]
 #[command(name = "stridebed", version, about, propagate_version = true)]
 struct Cli {
-    /// Where the record is kept: a file
-    #[arg(long, global = true, env = "STRIDEBED_STORE", value_name = "PATH")]
+    /// Where the record is kept: a file, or postgres://USER@HOST/DATABASE with the password in $PGPASSWORD
+    // The value of the environment may hold a password: help must not show it.
+    #[arg(
+        long,
+        global = true,
+        env = "STRIDEBED_STORE",
+        hide_env_values = true,
+        value_name = "PATH|URL"
+    )]
     store: Option<String>,
     /// Who makes changes; kept beside each revision
     #[arg(long, global = true, env = "STRIDEBED_BY", value_name = "NAME")]
@@ -65,6 +72,9 @@ enum Command {
     History(history::History),
     /// Draw a picture of a surface
     Plan(plan::Plan),
+    /// Move the record between files and databases
+    #[command(subcommand)]
+    Store(store::StoreCommand),
     /// Serve the record over HTTP
     Serve(serve::Serve),
     /// Make a store with invented sites, group their prints, and serve it
@@ -133,6 +143,7 @@ impl Command {
             Self::Trackways(command) => command.run(desk),
             Self::History(command) => command.run(desk),
             Self::Plan(command) => command.run(desk),
+            Self::Store(command) => command.run(desk),
             Self::Serve(command) => command.run(desk),
             Self::Demo(command) => command.run(desk),
             Self::Completions { shell } => {
@@ -146,31 +157,18 @@ impl Command {
 impl Desk {
     const USUAL: &str = "./stridebed.db";
 
-    fn path(&self) -> Result<PathBuf, Problem> {
-        let named = self.store.as_deref().unwrap_or(Self::USUAL);
-        if named.starts_with("postgres://") || named.starts_with("postgresql://") {
-            return Err(Problem::bad_request(
-                "This version keeps the record in a file: give --store a path.",
-            ));
-        }
-        Ok(PathBuf::from(named))
+    fn location(&self) -> Result<StoreLocation, Problem> {
+        located(self.store.as_deref().unwrap_or(Self::USUAL))
     }
 
     /// The store that is there.
     fn store(&self) -> Result<Arc<dyn Store>, Problem> {
-        let path = self.path()?;
-        if !path.exists() {
-            return Err(Problem::not_found(format!(
-                "There is no store at {}. Make one with `stridebed site add`, or name another with --store.",
-                path.display()
-            )));
-        }
-        Ok(Arc::new(SqliteStore::open_existing(&path)?))
+        opened(&self.location()?)
     }
 
     /// The store, made where it is not there yet.
-    fn store_or_new(&self, path: &Path) -> Result<Arc<dyn Store>, Problem> {
-        Ok(Arc::new(SqliteStore::open(path)?))
+    fn store_or_new(&self, location: &StoreLocation) -> Result<Arc<dyn Store>, Problem> {
+        location.open().map_err(unopened)
     }
 
     fn catalogue(&self) -> Result<Catalogue, Problem> {
@@ -183,6 +181,30 @@ impl Desk {
             at: Timestamp::now(),
             deed: deed.into(),
         }
+    }
+}
+
+/// A location as the user wrote it.
+fn located(text: &str) -> Result<StoreLocation, Problem> {
+    StoreLocation::parse(text).map_err(unopened)
+}
+
+/// The store that is there.
+fn opened(location: &StoreLocation) -> Result<Arc<dyn Store>, Problem> {
+    location.open_existing().map_err(|error| match error {
+        StoreError::Missing(_) => Problem::not_found(format!(
+            "There is no store at {location}. Make one with `stridebed site add`, or name another with --store."
+        )),
+        other => unopened(other),
+    })
+}
+
+/// Why a store does not open: the user can do something about it, and no stranger reads this.
+fn unopened(error: StoreError) -> Problem {
+    match error {
+        StoreError::Unfit(why) => Problem::bad_request(format!("{why}.")),
+        StoreError::Unreachable(_) => Problem::bad_request(format!("{error}.")),
+        other => other.into(),
     }
 }
 

@@ -38,14 +38,15 @@ pub(super) struct Serve {
 impl Serve {
     pub(super) fn run(self, desk: &Desk) -> Done {
         let store = desk.store()?;
-        let folder = desk
-            .path()?
-            .parent()
-            .map(PathBuf::from)
-            .filter(|folder| !folder.as_os_str().is_empty());
-        self.serve(store, folder.unwrap_or_else(|| PathBuf::from(".")), |address| {
-            eprintln!("Serving on http://{address}/ (stop with Ctrl-C)");
-        })
+        // Sheets wait on the disk that the store is on; beside a database there is none of its own.
+        let waiting_room = desk.location()?.folder().map(PathBuf::from);
+        self.serve(
+            store,
+            waiting_room.unwrap_or_else(std::env::temp_dir),
+            |address| {
+                eprintln!("Serving on http://{address}/ (stop with Ctrl-C)");
+            },
+        )
     }
 
     /// Serves a store; `started` is told the address once requests are taken.

@@ -96,7 +96,7 @@ impl Add {
             age: self.age.clone(),
             ..Site::new(self.slug.clone(), crs.code)
         };
-        let store = desk.store_or_new(&desk.path()?)?;
+        let store = desk.store_or_new(&desk.location()?)?;
         let site = store.add_site(&site, &desk.change(format!("site add {}", self.slug)))?;
         if self.json {
             say(&json!(site).to_string());

@@ -1,8 +1,8 @@
 //! A store for tests: it keeps sites and sheets in memory, and sees duplicates.
 
 use crate::store::{
-    Change, Conflict, Outcome, RecordId, Revision, RowConflict, SheetExtent, SheetPrint, SheetTransaction,
-    Store, StoreError, SurfaceSummary, Taken, Tally, Verdict,
+    Change, Conflict, Entry, Filling, Outcome, RecordId, Revision, RowConflict, SheetExtent, SheetPrint,
+    SheetTransaction, Store, StoreError, SurfaceSummary, Taken, Tally, Verdict,
 };
 use spatial::index::SurfaceContents;
 use spatial::model::{Extent, Label, Print, Site, Slug, Surface, SurfaceId, Trackway, TrackwayId};
@@ -188,6 +188,14 @@ impl Store for Shelf {
 
     fn propose(&self, surface: &SurfaceId, _: &[Trackway], _: &Change) -> Result<Tally, StoreError> {
         Err(StoreError::Missing(surface.to_string()))
+    }
+
+    fn read_all(&self, _: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {
+        unimplemented!("no sheet copies a store")
+    }
+
+    fn begin_filling<'store>(&'store self) -> Result<Box<dyn Filling + 'store>, StoreError> {
+        unimplemented!("no sheet copies a store")
     }
 }
 

@@ -14,8 +14,8 @@ use std::panic::resume_unwind;
 use std::sync::mpsc::{Receiver, sync_channel};
 use std::thread;
 
-/// Batches that may wait for the store: a pause of one side then does not stop the other at once.
-const WAITING: usize = 4;
+/// Batches that may wait for the store: reading goes on while a store over a network takes some thousand prints at once.
+const WAITING: usize = 24;
 
 /// What a sheet without faults holds.
 #[derive(Debug, Clone, Copy, Default, PartialEq, serde::Serialize)]
@@ -174,17 +174,23 @@ impl Stored<'_> {
         let faults = faults.and(self.faults);
         let sheet = match self.sheet {
             Some(sheet) if faults.is_empty() => sheet,
-            _ => return Err(IntakeError::Faults(faults)),
+            Some(mut sheet) => {
+                let late = listed(&sheet.late_conflicts()?);
+                return Err(IntakeError::Faults(faults.and(late)));
+            }
+            None => return Err(IntakeError::Faults(faults)),
         };
         match sheet.finish()? {
             Outcome::Taken(taken) => Ok(taken),
-            Outcome::Refused(conflicts) => {
-                let mut faults = Faults::default();
-                conflicts.iter().for_each(|conflict| faults.push(fault(conflict)));
-                Err(IntakeError::Faults(faults))
-            }
+            Outcome::Refused(conflicts) => Err(IntakeError::Faults(listed(&conflicts))),
         }
     }
+}
+
+fn listed(conflicts: &[RowConflict]) -> Faults {
+    let mut faults = Faults::default();
+    conflicts.iter().for_each(|conflict| faults.push(fault(conflict)));
+    faults
 }
 
 /// A conflict with the rest of the sheet or with the store, in the words of a fault.

@@ -1,4 +1,4 @@
-//! Where the record is kept: one trait, and its implementation on SQLite.
+//! Where the record is kept: one trait, and its implementations on SQLite and PostgreSQL.
 //!
 //! The trait is synchronous and small. It speaks of the record as `spatial` defines it, gives a
 //! surface whole and as of one moment, and takes a sheet in one transaction and in batches, so that
@@ -7,8 +7,23 @@
 
 #[cfg(test)]
 mod contract;
+mod copying;
+#[cfg(test)]
+mod copying_tests;
+mod field_trackways;
+mod finite;
+mod judging;
+mod kept;
+mod location;
+mod postgres;
+mod proposals;
 mod sqlite;
+mod touched;
+mod words;
 
+pub use copying::{Copied, Entry, Filling, copy};
+pub use location::StoreLocation;
+pub use postgres::{PostgresAddress, PostgresStore};
 pub use sqlite::SqliteStore;
 
 use jiff::Timestamp;
@@ -193,7 +208,8 @@ pub trait SheetTransaction {
     /// [`StoreError::NotFinite`], or when the store fails.
     fn put_surface(&mut self, surface: &Surface) -> Result<(), StoreError>;
 
-    /// Takes a batch of prints. A print whose stored record is the same but for its revision is left alone.
+    /// Takes a batch of prints, and gives the conflicts that are known by then. A print whose stored record is the same but
+    /// for its revision is left alone.
     ///
     /// # Errors
     /// [`StoreError::NotFinite`], or when the store fails.
@@ -204,6 +220,15 @@ pub trait SheetTransaction {
     /// # Errors
     /// [`StoreError::NotFinite`], or when the store fails.
     fn put_extents(&mut self, batch: &[SheetExtent]) -> Result<Vec<RowConflict>, StoreError>;
+
+    /// The conflicts among the records so far that no batch has told: a store may look at many batches at once.
+    /// `finish` tells them where nobody has asked.
+    ///
+    /// # Errors
+    /// When the store fails.
+    fn late_conflicts(&mut self) -> Result<Vec<RowConflict>, StoreError> {
+        Ok(Vec::new())
+    }
 
     /// Rebuilds the field trackways of the surfaces that the sheet touched from their prints'
     /// `field_trackway` and `field_order`, checks what can only be checked at the end, and commits.
@@ -304,6 +329,18 @@ pub trait Store: Send + Sync {
         proposals: &[Trackway],
         change: &Change,
     ) -> Result<Tally, StoreError>;
+
+    /// Gives every part of the whole record as of one moment, as `Entry` tells in which order.
+    ///
+    /// # Errors
+    /// When the store fails, or what `take` fails with.
+    fn read_all(&self, take: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError>;
+
+    /// Begins to fill an empty store with what another one gives.
+    ///
+    /// # Errors
+    /// [`StoreError::NotEmpty`] when anything was ever stored in it, or when the store fails.
+    fn begin_filling<'store>(&'store self) -> Result<Box<dyn Filling + 'store>, StoreError>;
 }
 
 /// Why the store did not do what was asked.
@@ -315,6 +352,9 @@ pub enum StoreError {
     /// There is no record with this id.
     #[error("there is no {0}")]
     Missing(String),
+    /// Only an empty store can be filled with another one's record.
+    #[error("the store to copy into is not empty; name one that does not exist yet, or an empty database")]
+    NotEmpty,
     /// A record has been changed since it was read.
     #[error("{0} has been changed by somebody else meanwhile; look at it again, then repeat the change")]
     Moved(String),
@@ -337,6 +377,12 @@ pub enum StoreError {
     /// A record has a number that is not finite; which record.
     #[error("{0} has a number that is not finite")]
     NotFinite(String),
+    /// A text has the character U+0000.
+    #[error("a text has the character U+0000, which a PostgreSQL database cannot keep; take it out")]
+    NulCharacter,
+    /// The database cannot be reached at the moment; the reason.
+    #[error("the database cannot be reached ({0}); see that its server runs, then try again")]
+    Unreachable(String),
     /// The store is of another program, or of a later version of this one.
     #[error("{0}")]
     Unfit(String),

@@ -5,7 +5,8 @@ use super::world::{World, change, gull_ledge, id, label, print, rows};
 use crate::store::{Outcome, StoreError};
 use spatial::model::{DepthSample, Limb, Print, Record, Remarks, Side, Surface};
 
-fn full(text: &str) -> Print {
+/// A print of which everything is known.
+pub(crate) fn full(text: &str) -> Print {
     Print {
         elevation_m: Some(-3.25),
         position_sd_m: Some(0.004),

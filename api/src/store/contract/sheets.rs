@@ -86,10 +86,7 @@ pub(crate) fn a_label_twice_is_found_in_every_case(trial: &dyn Trial) {
     ];
     for [first, second] in cases {
         let sheet = [("S1", vec![first, print("P9"), second])];
-        assert_eq!(
-            world.try_sheet(2, &sheet),
-            (vec![duplicate(4)], Outcome::Refused(Vec::new()))
-        );
+        assert_eq!(world.finish(2, &sheet), Outcome::Refused(vec![duplicate(4)]));
         assert_eq!(world.contents("S1"), before);
     }
     // One label on two surfaces is no duplicate, and what one sheet had the next may have again.

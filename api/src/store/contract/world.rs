@@ -22,11 +22,15 @@ impl<'s> World<'s> {
         Self { store }
     }
 
-    /// Takes the prints in one sheet, one row after the other from row 2; expects no conflict in the batch.
+    /// Takes the prints in one sheet, one row after the other from row 2. Conflicts are all told in the outcome, whenever
+    /// the store found them.
     pub(crate) fn finish(&self, day: i64, prints: &[Place<'_>]) -> Outcome {
-        let (conflicts, outcome) = self.try_sheet(day, prints);
-        assert_eq!(conflicts, []);
-        outcome
+        let mut sheet = self.store.begin_sheet(&gull_ledge(), &change(day)).unwrap();
+        let mut conflicts = Vec::new();
+        for batch in rows(prints).chunks(2) {
+            conflicts.extend(sheet.put_prints(batch).unwrap());
+        }
+        whole(conflicts, sheet.finish().unwrap())
     }
 
     /// As `finish`, and expects that it is taken.
@@ -37,18 +41,8 @@ impl<'s> World<'s> {
         }
     }
 
-    /// Takes the prints in one sheet, and gives the conflicts of the batches and the outcome.
-    pub(crate) fn try_sheet(&self, day: i64, prints: &[Place<'_>]) -> (Vec<RowConflict>, Outcome) {
-        let mut sheet = self.store.begin_sheet(&gull_ledge(), &change(day)).unwrap();
-        let mut conflicts = Vec::new();
-        for batch in rows(prints).chunks(2) {
-            conflicts.extend(sheet.put_prints(batch).unwrap());
-        }
-        (conflicts, sheet.finish().unwrap())
-    }
-
-    /// Takes extents in one sheet.
-    pub(crate) fn take_extents(&self, day: i64, extents: &[Extent]) -> (Vec<RowConflict>, Outcome) {
+    /// Takes extents in one sheet, counted from row 1.
+    pub(crate) fn take_extents(&self, day: i64, extents: &[Extent]) -> Outcome {
         let mut sheet = self.store.begin_sheet(&gull_ledge(), &change(day)).unwrap();
         let rows: Vec<SheetExtent> = (1..)
             .zip(extents)
@@ -59,12 +53,27 @@ impl<'s> World<'s> {
             })
             .collect();
         let conflicts = sheet.put_extents(&rows).unwrap();
-        (conflicts, sheet.finish().unwrap())
+        whole(conflicts, sheet.finish().unwrap())
     }
 
     /// What stands of a surface, and its contents revision.
     pub(crate) fn contents(&self, surface: &str) -> (SurfaceContents, u64) {
         self.store.contents(&id(surface)).unwrap().unwrap()
+    }
+}
+
+/// What became of a sheet, with all its conflicts in the order of rows.
+fn whole(mut told: Vec<RowConflict>, outcome: Outcome) -> Outcome {
+    match outcome {
+        Outcome::Refused(more) => {
+            told.extend(more);
+            told.sort_by_key(|conflict| conflict.row);
+            Outcome::Refused(told)
+        }
+        taken => {
+            assert_eq!(told, [], "taken in spite of conflicts");
+            taken
+        }
     }
 }
 

@@ -3,10 +3,8 @@
 use rusqlite::Row;
 use rusqlite::types::{FromSqlError, Type};
 use serde::de::DeserializeOwned;
-use std::collections::HashSet;
 use std::error::Error;
 use std::str::FromStr;
-use std::sync::Arc;
 
 /// A text column, borrowed; `None` for NULL.
 pub(super) fn text<'row>(row: &'row Row<'_>, at: usize) -> rusqlite::Result<Option<&'row str>> {
@@ -43,20 +41,4 @@ pub(super) fn json<T: DeserializeOwned>(row: &Row<'_>, at: usize) -> rusqlite::R
 /// A value that this program cannot have written: the file was changed by something else.
 pub(super) fn unreadable(at: usize, error: impl Error + Send + Sync + 'static) -> rusqlite::Error {
     rusqlite::Error::FromSqlConversionFailure(at, Type::Text, Box::new(error))
-}
-
-/// Words that many prints share, each kept once in memory.
-#[derive(Default)]
-pub(super) struct Words(HashSet<Arc<str>>);
-
-impl Words {
-    /// The one copy of a word.
-    pub(super) fn shared(&mut self, word: &str) -> Arc<str> {
-        if let Some(known) = self.0.get(word) {
-            return known.clone();
-        }
-        let new: Arc<str> = word.into();
-        self.0.insert(new.clone());
-        new
-    }
 }

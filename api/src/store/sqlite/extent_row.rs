@@ -1,9 +1,8 @@
-//! Extents as rows, and as JSON in the history.
+//! Extents as rows.
 
 use super::column::{self, parsed, required, unreadable};
-use super::past::{Kept, Kind};
+use super::past::Kept;
 use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
-use serde_json::json;
 use spatial::model::{Extent, Label};
 
 const ADD: &str = "INSERT INTO extent (surface, label, kind, polygon, surveyed_on, revision, change) \
@@ -12,12 +11,19 @@ const REPLACE: &str = "UPDATE extent SET kind = :kind, polygon = :polygon, surve
      revision = :revision, change = :change WHERE surface = :surface AND label = :label";
 const FIND: &str = "SELECT label, kind, polygon, surveyed_on, revision, change FROM extent \
      WHERE surface = ?1 AND label = ?2";
-const OF_SURFACE: &str = "SELECT label, kind, polygon, surveyed_on, revision FROM extent \
+const OF_SURFACE: &str = "SELECT label, kind, polygon, surveyed_on, revision, change FROM extent \
      WHERE surface = ?1 ORDER BY label";
 
 /// Adds an extent at revision 1; false where the surface has its label already.
 pub(super) fn add(conn: &Connection, surface: i64, change: i64, extent: &Extent) -> rusqlite::Result<bool> {
     Ok(write(&mut *conn.prepare_cached(ADD)?, surface, change, extent, 1)? == 1)
+}
+
+/// Puts an extent as another store has it.
+pub(super) fn put(conn: &Connection, surface: i64, change: i64, extent: &Extent) -> rusqlite::Result<()> {
+    let revision = extent.revision;
+    write(&mut *conn.prepare_cached(ADD)?, surface, change, extent, revision)?;
+    Ok(())
 }
 
 /// Replaces a stored extent, made by change `by`, by its next revision, and keeps the one that stood.
@@ -28,7 +34,7 @@ pub(super) fn replace(
     (stood, by): &(Extent, i64),
     extent: &Extent,
 ) -> rusqlite::Result<()> {
-    kept(surface, stood, *by)?.keep(conn)?;
+    Kept::of(surface, stood, *by)?.keep(conn)?;
     write(
         &mut *conn.prepare_cached(REPLACE)?,
         surface,
@@ -70,10 +76,10 @@ pub(super) fn find(
         .optional()
 }
 
-/// All extents of a surface in the order of labels.
-pub(super) fn of_surface(conn: &Connection, surface: i64) -> rusqlite::Result<Vec<Extent>> {
+/// All extents of a surface in the order of labels, each with the change that made its revision.
+pub(super) fn of_surface(conn: &Connection, surface: i64) -> rusqlite::Result<Vec<(Extent, i64)>> {
     conn.prepare_cached(OF_SURFACE)?
-        .query_map([surface], read)?
+        .query_map([surface], |row| Ok((read(row)?, row.get("change")?)))?
         .collect()
 }
 
@@ -88,17 +94,4 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Extent> {
         surveyed_on: parsed(row, 3)?,
         revision: row.get(4)?,
     })
-}
-
-/// A revision as the history keeps it.
-pub(super) fn kept(surface: i64, extent: &Extent, change: i64) -> rusqlite::Result<Kept> {
-    let record = json!({
-        "label": extent.label,
-        "kind": extent.kind,
-        "polygon": geojson::Geometry::from(&extent.polygon),
-        "surveyed_on": extent.surveyed_on,
-        "revision": extent.revision,
-    });
-    let id = (surface, extent.label.as_str());
-    Kept::of(Kind::Extent, id, (extent.revision, change), &record)
 }

@@ -1,8 +1,9 @@
 //! All revisions of a record.
 
-use super::column::{Words, json, required, unreadable};
+use super::column::{json, required, unreadable};
 use super::past::Kept;
 use super::{extent_row, print_row, site_row, surface_row, trackway_row};
+use crate::store::words::Words;
 use crate::store::{RecordId, Revision};
 use rusqlite::types::FromSqlError;
 use rusqlite::{Connection, Row};
@@ -41,24 +42,24 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Revision> {
 fn current(conn: &Connection, id: &RecordId) -> rusqlite::Result<Option<Kept>> {
     match id {
         RecordId::Site(slug) => site_row::find(conn, slug)?
-            .map(|(site, change)| site_row::kept(&site, change))
+            .map(|(site, change)| Kept::of(0, &site, change))
             .transpose(),
         RecordId::Surface(id) => surface_row::find(conn, id)?
             .map(|stored| stored.kept())
             .transpose(),
         RecordId::Extent(id, label) => member(conn, id, |surface| {
             extent_row::find(conn, surface, label)?
-                .map(|(extent, change)| extent_row::kept(surface, &extent, change))
+                .map(|(extent, change)| Kept::of(surface, &extent, change))
                 .transpose()
         }),
         RecordId::Print(id, label) => member(conn, id, |surface| {
             print_row::find(conn, surface, label, &mut Words::default())?
-                .map(|(print, change)| print_row::kept(surface, &print, change))
+                .map(|(print, change)| Kept::of(surface, &print, change))
                 .transpose()
         }),
         RecordId::Trackway(id, label) => member(conn, id, |surface| {
             trackway_row::find(conn, surface, label)?
-                .map(|(trackway, change)| trackway_row::kept(surface, &trackway, change))
+                .map(|(trackway, change)| Kept::of(surface, &trackway, change))
                 .transpose()
         }),
     }

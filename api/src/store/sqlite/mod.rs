@@ -11,7 +11,6 @@ mod extent_row;
 mod failure;
 mod field_trackways;
 mod file;
-mod finite;
 mod history;
 mod judging;
 mod past;
@@ -21,12 +20,15 @@ mod sheet;
 mod site_row;
 mod surface_row;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 mod touched;
 mod trackway_row;
+mod whole;
 
+use super::copying::{Entry, Filling};
+use super::judging::is_changed;
 use super::{
-    Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict,
+    Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
 };
 use connections::{Readers, Writer, unpoisoned};
 use failure::Doing;
@@ -117,14 +119,8 @@ impl Store for SqliteStore {
         let writing = self.writer.begin()?;
         let found = site_row::find(&writing, &site.slug).doing(DOING)?;
         let stored = found.ok_or_else(|| StoreError::Missing(called()))?;
-        if site.revision != stored.0.revision {
-            return Err(StoreError::Moved(called()));
-        }
-        if *site == stored.0 {
+        if !is_changed(&stored.0, site)? {
             return Ok(stored.0);
-        }
-        if site.crs != stored.0.crs {
-            return Err(StoreError::FixedCrs(called()));
         }
         let change = past::begin_change(&writing, change).doing(DOING)?;
         site_row::replace(&writing, change, &stored, site).doing(DOING)?;
@@ -177,6 +173,15 @@ impl Store for SqliteStore {
         finite::check_all(proposals)?;
         proposals::propose(self.writer.begin()?, surface, proposals, change)
     }
+
+    fn read_all(&self, take: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {
+        self.readers
+            .read("reading everything", |moment| Ok(whole::read(moment, take)))?
+    }
+
+    fn begin_filling<'store>(&'store self) -> Result<Box<dyn Filling + 'store>, StoreError> {
+        Ok(Box::new(whole::Fill::begin(self.writer.begin()?)?))
+    }
 }
 
 fn contents(moment: &Connection, id: &SurfaceId) -> rusqlite::Result<Option<(SurfaceContents, u64)>> {
@@ -189,7 +194,10 @@ fn contents(moment: &Connection, id: &SurfaceId) -> rusqlite::Result<Option<(Sur
         id: id.clone(),
         crs: site.crs,
         prints: print_row::of_surface(moment, stored.key, summary.prints)?,
-        extents: extent_row::of_surface(moment, stored.key)?,
+        extents: extent_row::of_surface(moment, stored.key)?
+            .into_iter()
+            .map(|(extent, _)| extent)
+            .collect(),
         trackways: trackway_row::of_surface(moment, stored.key)?
             .into_iter()
             .map(|(trackway, _)| trackway)

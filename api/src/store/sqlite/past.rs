@@ -2,35 +2,12 @@
 
 use super::failure::unwritable;
 use crate::store::Change;
+use crate::store::kept::{Kind, Record};
 use rusqlite::Connection;
-use serde::Serialize;
 
 const ADD_CHANGE: &str = "INSERT INTO change (author, at, deed) VALUES (?1, ?2, ?3)";
 const KEEP: &str = "INSERT INTO past (kind, surface, label, revision, change, record) \
      VALUES (?1, ?2, ?3, ?4, ?5, ?6)";
-
-/// The kinds of record, named as their tables are.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Kind {
-    Site,
-    Surface,
-    Extent,
-    Print,
-    Trackway,
-}
-
-impl Kind {
-    /// The name of its table.
-    pub(super) const fn name(self) -> &'static str {
-        match self {
-            Self::Site => "site",
-            Self::Surface => "surface",
-            Self::Extent => "extent",
-            Self::Print => "print",
-            Self::Trackway => "trackway",
-        }
-    }
-}
 
 /// One revision of a record, whatever its kind.
 pub(super) struct Kept {
@@ -46,20 +23,15 @@ pub(super) struct Kept {
 }
 
 impl Kept {
-    /// A revision of a record that is stored as `(surface, label)`.
-    pub(super) fn of(
-        kind: Kind,
-        (surface, label): (i64, &str),
-        (revision, change): (u32, i64),
-        record: &impl Serialize,
-    ) -> rusqlite::Result<Self> {
+    /// A record that stands on the surface with this key, and the change that made it.
+    pub(super) fn of<R: Record>(surface: i64, record: &R, change: i64) -> rusqlite::Result<Self> {
         Ok(Self {
-            kind,
+            kind: R::KIND,
             surface,
-            label: label.to_owned(),
-            revision,
+            label: record.label().to_owned(),
+            revision: record.revision(),
             change,
-            json: serde_json::to_string(record).map_err(unwritable)?,
+            json: record.to_json().map_err(unwritable)?,
         })
     }
 

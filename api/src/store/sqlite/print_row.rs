@@ -1,9 +1,11 @@
 //! Prints as rows.
 
-use super::column::{Words, json, parsed, required, text};
-use super::failure::unwritable;
-use super::past::{Kept, Kind};
+use super::column::{json, parsed, required, text};
+use super::failure::{Doing, unwritable};
+use super::past::Kept;
 use super::surface_row::as_integer;
+use crate::store::StoreError;
+use crate::store::words::Words;
 use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
 use spatial::model::{Label, Limb, Print, Record, Side};
 
@@ -42,6 +44,12 @@ const OF_SURFACE: &str = concat!(
     " FROM print WHERE surface = ?1 ORDER BY label"
 );
 
+const WITH_ORIGIN: &str = concat!(
+    "SELECT ",
+    columns!(),
+    ", sheet_row, change FROM print WHERE surface = ?1 ORDER BY label"
+);
+
 /// Where a print goes and where it comes from.
 #[derive(Clone, Copy)]
 pub(super) struct Origin {
@@ -55,6 +63,12 @@ pub(super) fn add(conn: &Connection, origin: Origin, print: &Print) -> rusqlite:
     Ok(write(&mut *conn.prepare_cached(ADD)?, origin, print, 1)? == 1)
 }
 
+/// Puts a print as another store has it.
+pub(super) fn put(conn: &Connection, origin: Origin, print: &Print) -> rusqlite::Result<()> {
+    write(&mut *conn.prepare_cached(ADD)?, origin, print, print.revision)?;
+    Ok(())
+}
+
 /// Replaces a stored print, made by change `by`, by its next revision, and keeps the one that stood.
 pub(super) fn replace(
     conn: &Connection,
@@ -62,7 +76,7 @@ pub(super) fn replace(
     (stood, by): &(Print, i64),
     print: &Print,
 ) -> rusqlite::Result<()> {
-    kept(origin.surface, stood, *by)?.keep(conn)?;
+    Kept::of(origin.surface, stood, *by)?.keep(conn)?;
     write(
         &mut *conn.prepare_cached(REPLACE)?,
         origin,
@@ -70,12 +84,6 @@ pub(super) fn replace(
         stood.revision + 1,
     )?;
     Ok(())
-}
-
-/// A revision as the history keeps it.
-pub(super) fn kept(surface: i64, print: &Print, change: i64) -> rusqlite::Result<Kept> {
-    let id = (surface, print.label.as_str());
-    Kept::of(Kind::Print, id, (print.revision, change), print)
 }
 
 fn write(to: &mut Statement<'_>, origin: Origin, print: &Print, revision: u32) -> rusqlite::Result<usize> {
@@ -135,6 +143,24 @@ pub(super) fn of_surface(conn: &Connection, surface: i64, count: u64) -> rusqlit
     Ok(prints)
 }
 
+/// Gives the prints of a surface in the order of labels, each with the sheet's row and the change that made its revision.
+pub(super) fn each_of_surface(
+    conn: &Connection,
+    surface: i64,
+    take: &mut dyn FnMut(Print, u64, i64) -> Result<(), StoreError>,
+) -> Result<(), StoreError> {
+    const DOING: &str = "reading prints";
+    let mut words = Words::default();
+    let mut select = conn.prepare_cached(WITH_ORIGIN).doing(DOING)?;
+    let mut rows = select.query([surface]).doing(DOING)?;
+    while let Some(row) = rows.next().doing(DOING)? {
+        let print = read(row, &mut words).doing(DOING)?;
+        let sheet_row: i64 = row.get("sheet_row").doing(DOING)?;
+        take(print, sheet_row.unsigned_abs(), row.get("change").doing(DOING)?)?;
+    }
+    Ok(())
+}
+
 fn read(row: &Row<'_>, words: &mut Words) -> rusqlite::Result<Print> {
     let mut print = Print {
         label: required(row, 0)?,
@@ -160,10 +186,6 @@ fn read(row: &Row<'_>, words: &mut Words) -> rusqlite::Result<Print> {
         remarks: json(row, 20)?,
         revision: row.get(21)?,
     };
-    if let Some(remarks) = &mut print.remarks {
-        for (name, _) in &mut remarks.further {
-            *name = words.shared(name);
-        }
-    }
+    words.share_names(&mut print);
     Ok(print)
 }

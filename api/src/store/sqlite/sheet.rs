@@ -1,17 +1,17 @@
 //! A sheet on its way in: one transaction, in which each row meets the record as it stands.
 
-use super::column::Words;
 use super::connections::Writing;
 use super::failure::Doing;
-use super::past::{self, Kind};
+use super::past;
 use super::print_row::{self, Origin};
-use super::touched::{Touched, TouchedSurfaces};
-use super::{extent_row, field_trackways, finite, site_row, surface_row};
+use super::touched::{TouchedSurface, TouchedSurfaces};
+use super::{extent_row, field_trackways, site_row, surface_row};
+use crate::store::kept::{Kind, Record};
+use crate::store::words::Words;
 use crate::store::{
     Change, Conflict, Outcome, RowConflict, SheetExtent, SheetPrint, SheetTransaction, StoreError, Taken,
-    Tally,
+    Tally, finite,
 };
-use geo::BoundingRect;
 use rusqlite::Connection;
 use spatial::model::{Extent, Label, Print, Slug, Surface};
 
@@ -66,9 +66,9 @@ impl<'store> Sheet<'store> {
     }
 
     fn take_print(&mut self, given: &SheetPrint, words: &mut Words) -> rusqlite::Result<Option<RowConflict>> {
-        let touched = self.surfaces.touch(&self.conn, &given.surface)?;
+        let on_file = self.surfaces.touch(&self.conn, &given.surface)?;
         let origin = Origin {
-            surface: touched.key,
+            surface: on_file.key,
             sheet_row: given.row,
             change: self.change,
         };
@@ -76,7 +76,7 @@ impl<'store> Sheet<'store> {
             &self.conn,
             origin,
             &given.print,
-            touched,
+            on_file,
             &mut self.taken.prints,
             words,
         )?;
@@ -87,12 +87,12 @@ impl<'store> Sheet<'store> {
     }
 
     fn take_extent(&mut self, given: &SheetExtent) -> rusqlite::Result<Option<RowConflict>> {
-        let touched = self.surfaces.touch(&self.conn, &given.surface)?;
+        let on_file = self.surfaces.touch(&self.conn, &given.surface)?;
         let fits = take_extent(
             &self.conn,
             self.change,
             &given.extent,
-            touched,
+            on_file,
             &mut self.taken.extents,
         )?;
         Ok((!fits).then_some(RowConflict {
@@ -110,20 +110,20 @@ impl<'store> Sheet<'store> {
     /// All that can only be done when every row is there.
     fn settle(&mut self) -> rusqlite::Result<Vec<RowConflict>> {
         let mut conflicts = Vec::new();
-        for touched in self.surfaces.all_mut() {
+        for TouchedSurface { key, touched } in self.surfaces.all_mut() {
             if touched.overlies {
-                overlies_unknown(&self.conn, self.change, touched.key, &mut conflicts)?;
+                overlies_unknown(&self.conn, self.change, *key, &mut conflicts)?;
             }
             if touched.trackways {
-                let (tally, found) = field_trackways::rebuild(&self.conn, self.change, touched.key)?;
+                let (tally, found) = field_trackways::rebuild(&self.conn, self.change, *key)?;
                 touched.growth.trackways += tally.added;
-                add_up(&mut self.taken.trackways, tally);
+                self.taken.trackways += tally;
                 conflicts.extend(found);
             } else {
-                self.taken.trackways.unchanged += field_trackways::standing(&self.conn, touched.key)?;
+                self.taken.trackways.unchanged += field_trackways::standing(&self.conn, *key)?;
             }
             if touched.changed {
-                surface_row::sum_up(&self.conn, touched.key, &touched.growth)?;
+                surface_row::sum_up(&self.conn, *key, &touched.growth)?;
             }
         }
         conflicts.sort_by_key(|conflict| conflict.row);
@@ -166,9 +166,9 @@ impl SheetTransaction for Sheet<'_> {
         self.taken.surfaces_added = self
             .surfaces
             .all()
-            .map(|touched| u64::from(touched.growth.new))
+            .map(|on_file| u64::from(on_file.touched.growth.new))
             .sum();
-        if self.surfaces.all().any(|touched| touched.changed) {
+        if self.surfaces.all().any(|on_file| on_file.touched.changed) {
             self.conn.execute_batch(FORGET).doing(DOING)?;
             self.conn.commit().doing(DOING)?;
         }
@@ -181,7 +181,7 @@ fn take_print(
     conn: &Connection,
     origin: Origin,
     print: &Print,
-    touched: &mut Touched,
+    TouchedSurface { touched, .. }: &mut TouchedSurface,
     tally: &mut Tally,
     words: &mut Words,
 ) -> rusqlite::Result<bool> {
@@ -194,13 +194,7 @@ fn take_print(
         if stored.1 == origin.change || !is_first(conn, Kind::Print, origin.surface, &print.label)? {
             return Ok(false);
         }
-        let revision = stored.0.revision;
-        if stored.0
-            == (Print {
-                revision,
-                ..print.clone()
-            })
-        {
+        if stored.0.says(print) {
             tally.unchanged += 1;
             return Ok(true);
         }
@@ -208,13 +202,7 @@ fn take_print(
         tally.changed += 1;
         touched.trackways |= stored.0.field_trackway.is_some();
     }
-    touched.trackways |= print.field_trackway.is_some();
-    touched.overlies |= print
-        .remarks
-        .as_ref()
-        .is_some_and(|remarks| !remarks.overlies.is_empty());
-    let place = [print.easting_m, print.northing_m];
-    touched.grow([place, place]);
+    touched.note_print(print);
     Ok(true)
 }
 
@@ -223,10 +211,13 @@ fn take_extent(
     conn: &Connection,
     change: i64,
     extent: &Extent,
-    touched: &mut Touched,
+    TouchedSurface {
+        key: surface,
+        touched,
+    }: &mut TouchedSurface,
     tally: &mut Tally,
 ) -> rusqlite::Result<bool> {
-    let surface = touched.key;
+    let surface = *surface;
     if extent_row::add(conn, surface, change, extent)? {
         tally.added += 1;
         touched.growth.extents += 1;
@@ -236,23 +227,14 @@ fn take_extent(
         if stored.1 == change || !is_first(conn, Kind::Extent, surface, &extent.label)? {
             return Ok(false);
         }
-        let revision = stored.0.revision;
-        if stored.0
-            == (Extent {
-                revision,
-                ..extent.clone()
-            })
-        {
+        if stored.0.says(extent) {
             tally.unchanged += 1;
             return Ok(true);
         }
         extent_row::replace(conn, surface, change, &stored, extent)?;
         tally.changed += 1;
     }
-    touched.changed = true;
-    if let Some(bounds) = extent.polygon.bounding_rect() {
-        touched.grow([bounds.min().into(), bounds.max().into()]);
-    }
+    touched.note_extent(extent);
     Ok(true)
 }
 
@@ -281,10 +263,4 @@ fn overlies_unknown(
         });
     }
     Ok(())
-}
-
-fn add_up(sum: &mut Tally, part: Tally) {
-    sum.added += part.added;
-    sum.changed += part.changed;
-    sum.unchanged += part.unchanged;
 }

@@ -2,7 +2,7 @@
 
 use super::column::{json, required};
 use super::failure::unwritable;
-use super::past::{Kept, Kind};
+use super::past::Kept;
 use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
 use spatial::model::{Site, Slug};
 
@@ -30,6 +30,12 @@ pub(super) fn add(conn: &Connection, change: i64, site: &Site) -> rusqlite::Resu
     Ok(write(&mut *conn.prepare_cached(ADD)?, change, site, 1)? == 1)
 }
 
+/// Puts a site as another store has it.
+pub(super) fn put(conn: &Connection, change: i64, site: &Site) -> rusqlite::Result<()> {
+    write(&mut *conn.prepare_cached(ADD)?, change, site, site.revision)?;
+    Ok(())
+}
+
 /// Replaces a stored site, and the change that made it, by its next revision, and keeps the one that stood.
 pub(super) fn replace(
     conn: &Connection,
@@ -37,15 +43,10 @@ pub(super) fn replace(
     (stored, made_by): &(Site, i64),
     site: &Site,
 ) -> rusqlite::Result<()> {
-    kept(stored, *made_by)?.keep(conn)?;
+    Kept::of(0, stored, *made_by)?.keep(conn)?;
     let next = stored.revision + 1;
     write(&mut *conn.prepare_cached(REPLACE)?, change, site, next)?;
     Ok(())
-}
-
-/// A revision as the history keeps it.
-pub(super) fn kept(site: &Site, change: i64) -> rusqlite::Result<Kept> {
-    Kept::of(Kind::Site, (0, site.slug.as_str()), (site.revision, change), site)
 }
 
 /// How many rows were written.

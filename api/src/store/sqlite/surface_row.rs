@@ -1,8 +1,9 @@
 //! Surfaces as rows: their own record and the summary of their members.
 
 use super::column::required;
-use super::past::{Kept, Kind};
+use super::past::Kept;
 use crate::store::SurfaceSummary;
+use crate::store::touched::{Bounds, Growth};
 use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
 use spatial::model::{Label, Slug, Surface, SurfaceId};
 
@@ -33,8 +34,7 @@ const SUM_UP: &str = "UPDATE surface SET contents_revision = contents_revision +
      east = max(coalesce(east, :east), coalesce(:east, east)), \
      north = max(coalesce(north, :north), coalesce(:north, north)) WHERE id = :id";
 
-/// The smallest box around some places, `[[west, south], [east, north]]`, metres.
-pub(super) type Bounds = [[f64; 2]; 2];
+const COUNT_FROM: &str = "UPDATE surface SET contents_revision = ?2 WHERE id = ?1";
 
 /// A surface as it is stored.
 pub(super) struct Stored {
@@ -49,28 +49,38 @@ pub(super) struct Stored {
 impl Stored {
     /// Its own record's revision as the history keeps it.
     pub(super) fn kept(&self) -> rusqlite::Result<Kept> {
-        let surface = &self.summary.surface;
-        let id = (self.key, surface.label.as_str());
-        Kept::of(Kind::Surface, id, (surface.revision, self.change), surface)
+        Kept::of(self.key, &self.summary.surface, self.change)
     }
-}
-
-/// What a change adds to a surface's summary.
-#[derive(Default)]
-pub(super) struct Growth {
-    pub(super) prints: u64,
-    pub(super) extents: u64,
-    pub(super) trackways: u64,
-    /// The box around what was added or moved.
-    pub(super) bounds: Option<Bounds>,
-    /// Whether the surface was made by this change; it has its first contents revision then.
-    pub(super) new: bool,
 }
 
 /// Adds a surface at revision 1 and gives its key.
 pub(super) fn add(conn: &Connection, site: &Slug, change: i64, surface: &Surface) -> rusqlite::Result<i64> {
     write(&mut *conn.prepare_cached(ADD)?, site, change, surface, 1)?;
     Ok(conn.last_insert_rowid())
+}
+
+/// Puts a surface as another store has it, and gives its key.
+pub(super) fn put(conn: &Connection, change: i64, summary: &SurfaceSummary) -> rusqlite::Result<i64> {
+    let (site, surface) = (&summary.id.site, &summary.surface);
+    write(
+        &mut *conn.prepare_cached(ADD)?,
+        site,
+        change,
+        surface,
+        surface.revision,
+    )?;
+    let key = conn.last_insert_rowid();
+    let growth = Growth {
+        prints: summary.prints,
+        extents: summary.extents,
+        trackways: summary.trackways,
+        bounds: summary.bounds,
+        new: true,
+    };
+    sum_up(conn, key, &growth)?;
+    conn.prepare_cached(COUNT_FROM)?
+        .execute((key, as_integer(summary.contents_revision)))?;
+    Ok(key)
 }
 
 /// Replaces a stored surface by its next revision, and keeps the one that stood.
@@ -152,11 +162,16 @@ pub(super) fn find(conn: &Connection, id: &SurfaceId) -> rusqlite::Result<Option
         .optional()
 }
 
-/// All surfaces in the order of ids.
+/// The summaries of all surfaces in the order of ids.
 pub(super) fn all(conn: &Connection) -> rusqlite::Result<Vec<SurfaceSummary>> {
     conn.prepare_cached(ALL)?
         .query_map([], |row| Ok(read(row)?.summary))?
         .collect()
+}
+
+/// All surfaces in the order of ids.
+pub(super) fn all_stored(conn: &Connection) -> rusqlite::Result<Vec<Stored>> {
+    conn.prepare_cached(ALL)?.query_map([], read)?.collect()
 }
 
 fn read(row: &Row<'_>) -> rusqlite::Result<Stored> {

@@ -8,13 +8,13 @@ use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
 /// A store in a folder that is gone after the test.
-struct Fresh {
+pub(crate) struct Fresh {
     folder: TempDir,
     store: SqliteStore,
 }
 
 impl Fresh {
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let folder = tempfile::tempdir().unwrap();
         let store = SqliteStore::open(&folder.path().join("ledge.db")).unwrap();
         Self { folder, store }

@@ -1,42 +1,24 @@
 //! The surfaces that a sheet speaks of, and what it does to each.
 
-use super::surface_row::{self, Bounds, Growth};
+use super::surface_row;
+use crate::store::kept::Record;
+use crate::store::touched::Touched;
 use rusqlite::Connection;
 use spatial::model::{Label, Slug, Surface, SurfaceId};
 use std::collections::BTreeMap;
 
-/// What a sheet has done to one surface so far.
+/// A surface's key, and what a sheet has done to it so far.
 #[derive(Default)]
-pub(super) struct Touched {
-    /// The surface's key.
+pub(super) struct TouchedSurface {
     pub(super) key: i64,
-    /// What is to be added to its summary.
-    pub(super) growth: Growth,
-    /// Whether anything of it is other than before.
-    pub(super) changed: bool,
-    /// Whether a print was added or changed that is, or was, of a field trackway.
-    pub(super) trackways: bool,
-    /// Whether a print was added or changed that overlies another.
-    pub(super) overlies: bool,
-}
-
-impl Touched {
-    /// Notes that something was added or changed in this box.
-    pub(super) fn grow(&mut self, [lower, upper]: Bounds) {
-        self.changed = true;
-        let [low, high] = self.growth.bounds.get_or_insert([lower, upper]);
-        for axis in 0..2 {
-            low[axis] = low[axis].min(lower[axis]);
-            high[axis] = high[axis].max(upper[axis]);
-        }
-    }
+    pub(super) touched: Touched,
 }
 
 /// The surfaces of a sheet by label.
 pub(super) struct TouchedSurfaces {
     pub(super) site: Slug,
     pub(super) change: i64,
-    by_label: BTreeMap<Label, Touched>,
+    by_label: BTreeMap<Label, TouchedSurface>,
 }
 
 impl TouchedSurfaces {
@@ -49,13 +31,17 @@ impl TouchedSurfaces {
     }
 
     /// The surface with this label; it is made where there is none.
-    pub(super) fn touch(&mut self, conn: &Connection, label: &Label) -> rusqlite::Result<&mut Touched> {
+    pub(super) fn touch(
+        &mut self,
+        conn: &Connection,
+        label: &Label,
+    ) -> rusqlite::Result<&mut TouchedSurface> {
         // Looked up by reference first: the label is not to be copied for every print.
         if !self.by_label.contains_key(label) {
             let touched = match surface_row::key(conn, &self.id(label))? {
-                Some(key) => Touched {
+                Some(key) => TouchedSurface {
                     key,
-                    ..Touched::default()
+                    touched: Touched::default(),
                 },
                 None => self.add(conn, &Surface::new(label.clone()))?,
             };
@@ -71,30 +57,18 @@ impl TouchedSurfaces {
             self.by_label.insert(surface.label.clone(), touched);
             return Ok(());
         };
-        let touched = self.touch(conn, &surface.label)?;
-        let revision = stored.summary.surface.revision;
-        if stored.summary.surface
-            != (Surface {
-                revision,
-                ..surface.clone()
-            })
-        {
-            touched.changed = true;
+        let on_file = self.touch(conn, &surface.label)?;
+        if !stored.summary.surface.says(surface) {
+            on_file.touched.changed = true;
             surface_row::replace(conn, self.change, &stored, surface)?;
         }
         Ok(())
     }
 
-    fn add(&self, conn: &Connection, surface: &Surface) -> rusqlite::Result<Touched> {
-        let growth = Growth {
-            new: true,
-            ..Growth::default()
-        };
-        Ok(Touched {
+    fn add(&self, conn: &Connection, surface: &Surface) -> rusqlite::Result<TouchedSurface> {
+        Ok(TouchedSurface {
             key: surface_row::add(conn, &self.site, self.change, surface)?,
-            growth,
-            changed: true,
-            ..Touched::default()
+            touched: Touched::new_surface(),
         })
     }
 
@@ -111,12 +85,12 @@ impl TouchedSurfaces {
     }
 
     /// All of them, in order.
-    pub(super) fn all(&self) -> impl Iterator<Item = &Touched> {
+    pub(super) fn all(&self) -> impl Iterator<Item = &TouchedSurface> {
         self.by_label.values()
     }
 
     /// All of them, in order, to be worked on.
-    pub(super) fn all_mut(&mut self) -> impl Iterator<Item = &mut Touched> {
+    pub(super) fn all_mut(&mut self) -> impl Iterator<Item = &mut TouchedSurface> {
         self.by_label.values_mut()
     }
 }

@@ -2,7 +2,7 @@
 
 use super::column::{json, required};
 use super::failure::unwritable;
-use super::past::{Kept, Kind};
+use super::past::Kept;
 use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
 use spatial::model::{Label, Trackway};
 
@@ -37,6 +37,18 @@ pub(super) fn add(conn: &Connection, surface: i64, change: i64, trackway: &Track
     write(&mut *conn.prepare_cached(ADD)?, surface, change, trackway, 1)
 }
 
+/// Puts a trackway as another store has it.
+pub(super) fn put(conn: &Connection, surface: i64, change: i64, trackway: &Trackway) -> rusqlite::Result<()> {
+    let revision = trackway.revision;
+    write(
+        &mut *conn.prepare_cached(ADD)?,
+        surface,
+        change,
+        trackway,
+        revision,
+    )
+}
+
 /// Replaces a stored trackway, made by change `by`, by its next revision, and keeps the one that stood.
 pub(super) fn replace(
     conn: &Connection,
@@ -45,7 +57,7 @@ pub(super) fn replace(
     (stood, by): &(Trackway, i64),
     trackway: &Trackway,
 ) -> rusqlite::Result<()> {
-    kept(surface, stood, *by)?.keep(conn)?;
+    Kept::of(surface, stood, *by)?.keep(conn)?;
     write(
         &mut *conn.prepare_cached(REPLACE)?,
         surface,
@@ -53,12 +65,6 @@ pub(super) fn replace(
         trackway,
         stood.revision + 1,
     )
-}
-
-/// A revision as the history keeps it.
-pub(super) fn kept(surface: i64, trackway: &Trackway, change: i64) -> rusqlite::Result<Kept> {
-    let id = (surface, trackway.label.as_str());
-    Kept::of(Kind::Trackway, id, (trackway.revision, change), trackway)
 }
 
 fn write(

@@ -1,6 +1,6 @@
-//! No number that is not finite gets in: SQLite would store NaN as unknown, and nobody would notice.
+//! No number that is not finite gets in: a database may store NaN as unknown, or compare it as no number does.
 
-use crate::store::StoreError;
+use super::StoreError;
 use geo::CoordsIter;
 use spatial::model::{ControlPoint, Extent, LocalGrid, Print, Similarity, Site, Surface, Trackway};
 

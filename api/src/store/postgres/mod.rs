@@ -1,0 +1,222 @@
+//! The store in a PostgreSQL database, for many machines.
+//!
+//! `address` reads where it is, `migrate` makes and checks the schema, `gis` its views for mapping programs, `connections` hands out connections that read and
+//! that write. Each kind of record has a file that turns it into rows and back; `rows` sends many at once, `past` keeps
+//! what is replaced and `history` reads it. `sheet` takes a sheet, with `known` for prints of surfaces that have some
+//! already; `field_trackways` rebuilds what the field party saw, `proposals` takes what the grouping says, `judging` what
+//! somebody holds of it. Whoever changes anything of a site holds the site's row until the end of the transaction.
+
+mod address;
+mod column;
+mod connections;
+mod extent_row;
+mod extents;
+mod failure;
+mod field_trackways;
+mod gis;
+mod history;
+mod judging;
+mod known;
+mod member;
+mod migrate;
+mod past;
+mod print_row;
+mod proposals;
+mod rows;
+mod sending;
+mod sheet;
+mod site_row;
+mod surface_row;
+#[cfg(test)]
+pub(crate) mod tests;
+mod touched;
+mod trackway_row;
+mod whole;
+
+pub use address::PostgresAddress;
+
+use super::copying::{Entry, Filling};
+use super::judging::is_changed;
+use super::{
+    Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
+};
+use connections::Pool;
+use failure::{Doing, Given};
+use postgres::Transaction;
+use sheet::Sheet;
+use spatial::index::SurfaceContents;
+use spatial::model::{Site, Slug, SurfaceId, Trackway, TrackwayId};
+use std::time::Duration;
+
+const MARK: &str = "SELECT sum(commits)::bigint FROM mark";
+/// Connections that read at once; more readers wait for one.
+const READERS: u32 = 16;
+/// Transactions that write at once, or wait for a site that another one writes.
+const WRITERS: u32 = 8;
+
+/// A store in the schema `stridebed` of a PostgreSQL database.
+///
+/// One writer at a time for each site, on this machine or another; any number of readers, who never wait for one.
+pub struct PostgresStore {
+    readers: Pool,
+    writers: Pool,
+}
+
+impl PostgresStore {
+    /// How long a writer waits for another before it gives up, and anybody for a connection.
+    pub const PATIENCE: Duration = Duration::from_secs(10);
+
+    /// Opens the store, and makes it where the database has none.
+    ///
+    /// # Errors
+    /// [`StoreError::Unfit`] when the database cannot be reached or entered, or cannot hold a store, or has one of a later
+    /// version.
+    pub fn open(address: &PostgresAddress) -> Result<Self, StoreError> {
+        Self::open_with(address, true, Self::PATIENCE)
+    }
+
+    /// Opens a store that is there.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] when the database has none, and as [`PostgresStore::open`].
+    pub fn open_existing(address: &PostgresAddress) -> Result<Self, StoreError> {
+        Self::open_with(address, false, Self::PATIENCE)
+    }
+
+    fn open_with(address: &PostgresAddress, create: bool, patience: Duration) -> Result<Self, StoreError> {
+        let mut conn = address.connect(patience)?;
+        migrate::bring_up_to_date(&mut conn, address, create)?;
+        gis::offer(&mut conn);
+        Ok(Self {
+            readers: Pool::new(address, READERS, patience)?,
+            writers: Pool::new(address, WRITERS, patience)?,
+        })
+    }
+}
+
+impl Store for PostgresStore {
+    fn mark(&self) -> Result<u64, StoreError> {
+        self.readers.ask("asking for changes", |conn| {
+            column::count(&conn.query_one(MARK, &[])?, 0)
+        })
+    }
+
+    fn sites(&self) -> Result<Vec<Site>, StoreError> {
+        self.readers.read("reading sites", |moment| {
+            Ok(site_row::all(moment)?
+                .into_iter()
+                .map(|stored| stored.site)
+                .collect())
+        })
+    }
+
+    fn add_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
+        const DOING: &str = "adding a site";
+        finite::check_all([site])?;
+        let first = Site {
+            revision: 1,
+            ..site.clone()
+        };
+        let mut writing = self.writers.begin()?;
+        // The first change of a site is its first.
+        let added = site_row::add(&mut writing, 1, &first).doing(DOING)?;
+        let id = added.ok_or_else(|| StoreError::Exists(format!("site {}", site.slug)))?;
+        past::begin_change(&mut writing, id, change).doing(DOING)?;
+        writing.commit().doing(DOING)?;
+        Ok(first)
+    }
+
+    fn change_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
+        const DOING: &str = "changing a site";
+        finite::check_all([site])?;
+        let mut writing = self.writers.begin()?;
+        let found = site_row::lock(&mut writing, &site.slug).doing(DOING)?;
+        let stored = found.ok_or_else(|| StoreError::Missing(format!("site {}", site.slug)))?;
+        if !is_changed(&stored.site, site)? {
+            return Ok(stored.site);
+        }
+        let change = past::begin_change(&mut writing, stored.id, change).doing(DOING)?;
+        site_row::replace(&mut writing, change, &stored, site).doing(DOING)?;
+        writing.commit().doing(DOING)?;
+        Ok(Site {
+            revision: stored.site.revision + 1,
+            ..site.clone()
+        })
+    }
+
+    fn surfaces(&self) -> Result<Vec<SurfaceSummary>, StoreError> {
+        self.readers.read("reading surfaces", |moment| {
+            let all = surface_row::all(moment)?;
+            Ok(all.into_iter().map(|stored| stored.summary).collect())
+        })
+    }
+
+    fn contents(&self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
+        self.readers
+            .read("reading a surface", |moment| contents(moment, id))
+    }
+
+    fn history(&self, id: &RecordId) -> Result<Vec<Revision>, StoreError> {
+        self.readers
+            .read("reading a history", |moment| history::of(moment, id))
+    }
+
+    fn begin_sheet<'store>(
+        &'store self,
+        site: &Slug,
+        change: &Change,
+    ) -> Result<Box<dyn SheetTransaction + 'store>, StoreError> {
+        Ok(Box::new(Sheet::begin(self.writers.begin()?, site, change)?))
+    }
+
+    fn judge(
+        &self,
+        trackway: &TrackwayId,
+        verdict: Verdict,
+        revision: Option<u32>,
+        change: &Change,
+    ) -> Result<Trackway, StoreError> {
+        judging::judge(self.writers.begin()?, trackway, verdict, revision, change)
+    }
+
+    fn propose(
+        &self,
+        surface: &SurfaceId,
+        proposals: &[Trackway],
+        change: &Change,
+    ) -> Result<Tally, StoreError> {
+        finite::check_all(proposals)?;
+        proposals::propose(self.writers.begin()?, surface, proposals, change)
+    }
+
+    fn read_all(&self, take: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {
+        self.readers
+            .read("reading everything", |moment| Ok(whole::read(moment, take)))?
+    }
+
+    fn begin_filling<'store>(&'store self) -> Result<Box<dyn Filling + 'store>, StoreError> {
+        Ok(Box::new(whole::Fill::begin(self.writers.begin()?)?))
+    }
+}
+
+fn contents(moment: &mut Transaction<'_>, id: &SurfaceId) -> Given<Option<(SurfaceContents, u64)>> {
+    let (Some(stored), Some(site)) = (surface_row::find(moment, id)?, site_row::find(moment, &id.site)?)
+    else {
+        return Ok(None);
+    };
+    let (key, summary) = (stored.key, stored.summary);
+    let contents = SurfaceContents {
+        id: id.clone(),
+        crs: site.site.crs,
+        prints: print_row::of_surface(moment, key, summary.prints)?,
+        extents: records(member::of_surface(moment, key)?),
+        trackways: records(member::of_surface(moment, key)?),
+        surface: summary.surface,
+    };
+    Ok(Some((contents, summary.contents_revision)))
+}
+
+/// Records without the changes that made them.
+fn records<R>(stored: Vec<(R, i64)>) -> Vec<R> {
+    stored.into_iter().map(|(record, _)| record).collect()
+}
