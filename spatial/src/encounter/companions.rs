@@ -13,8 +13,7 @@ pub const COMPANIONS_CAUTION: &str = "Trackways run parallel for other reasons t
     a slope at different times leave the same pattern. The p says only that the paths lie nearer and more alike than the same \
     paths laid down anew would; it does not say that the animals were there together. Read it with the separate evidence for \
     one time: spacing kept through bends, speeds that agree, prints of each over prints of the other. p_corrected holds for \
-    the list as a whole, p for one pair that was named beforehand. Where the edge of the rock cuts most trackways off, p is \
-    somewhat too small: on simulated surfaces 1 in 10 fell below 0.05 by chance.";
+    the list as a whole, p for one pair that was named beforehand.";
 
 /// What counts as walking side by side.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -2,12 +2,14 @@
 
 use super::path::Path;
 use crate::continuation::plane::{Vector, dot, minus};
-use geo::{ConvexHull, MultiPoint, Point};
+use geo::{Centroid, ConvexHull, MultiPoint, Point};
 
 /// A convex ground.
 #[derive(Debug, Clone)]
 pub(super) struct Hull {
     origin: Vector,
+    /// Seen from there.
+    middle: Vector,
     /// For each side a unit vector outward and how far out it lies.
     sides: Vec<(Vector, f64)>,
 }
@@ -51,8 +53,46 @@ impl Hull {
             let out = [way[1] / length_m, -way[0] / length_m];
             (length_m > 1e-6).then(|| (out, dot(out, [side.start.x, side.start.y])))
         });
+        let middle = outline.centroid().map_or([0.0; 2], |at| [at.x(), at.y()]);
         Self {
             origin,
+            middle,
+            sides: sides.collect(),
+        }
+    }
+
+    /// How far outside of it a place lies, metres; within, less than zero.
+    pub fn outside_m(&self, place: Vector) -> f64 {
+        let at = minus(place, self.origin);
+        let sides = self.sides.iter().map(|(out, far)| dot(*out, at) - far);
+        sides.fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// How far beyond the side that they pass farthest any of these places lie, metres, and which way is out there.
+    pub fn farthest_out(&self, places: &[Vector]) -> (f64, Vector) {
+        let beyond = |(out, far): &(Vector, f64)| {
+            let most = places
+                .iter()
+                .map(|place| dot(*out, minus(*place, self.origin)) - far);
+            (most.fold(f64::NEG_INFINITY, f64::max), *out)
+        };
+        let none = (f64::NEG_INFINITY, [0.0; 2]);
+        self.sides
+            .iter()
+            .map(beyond)
+            .fold(none, |a, b| if b.0 > a.0 { b } else { a })
+    }
+
+    /// The same ground, larger from its middle outward by such a part.
+    pub fn grown(&self, part: f64) -> Self {
+        let middle = self.middle;
+        let sides = self
+            .sides
+            .iter()
+            .map(|(out, far)| (*out, far + part * (far - dot(*out, middle))));
+        Self {
+            origin: self.origin,
+            middle,
             sides: sides.collect(),
         }
     }

@@ -13,7 +13,7 @@
 //! | `evidence`, `slides` | what speaks for one time |
 //! | `stretch` | where two paths run side by side, measured |
 //! | `pairs`, `beads` | all pairs beside the same paths by chance |
-//! | `placing` | the same paths by chance |
+//! | `placing`, `preferred`, `edge` | the same paths by chance, in headings that are preferred, cut off where the rock's edge cuts |
 //! | `convergence` | where ways meet beyond what is seen of them |
 //! | `corridors` | these ways, as the continuation foresees them |
 //! | `raster`, `focus` | evidence of meeting, cell by cell; a meeting in continuous coordinates, with its ellipse |
@@ -27,6 +27,7 @@ mod companions;
 mod convergence;
 mod corridors;
 mod crossings;
+mod edge;
 mod evidence;
 mod focus;
 mod followers;
@@ -36,6 +37,7 @@ mod order;
 mod pairs;
 mod path;
 mod placing;
+mod preferred;
 mod raster;
 mod sideways;
 mod slides;

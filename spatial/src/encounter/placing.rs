@@ -1,13 +1,14 @@
 //! The same paths by chance: each in its own shape, elsewhere on the ground that they share.
 
+use super::edge::Edge;
 use super::path::Path;
-use crate::angle::{mean_direction_rad, turn_rad};
+use super::preferred::{Preferred, unbiased};
 use rand::RngExt;
 use rand::seq::SliceRandom;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardNormal};
-use std::f64::consts::{FRAC_PI_2, PI, TAU};
+use std::f64::consts::TAU;
 
 /// Which headings chance gives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -22,10 +23,10 @@ pub(super) enum Headings {
 /// How one path is laid down: turned about its pivot, then moved.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Placement {
-    pivot: [f64; 2],
-    cosine: f64,
-    sine: f64,
-    to: [f64; 2],
+    pub pivot: [f64; 2],
+    pub cosine: f64,
+    pub sine: f64,
+    pub to: [f64; 2],
     /// By how much it is turned clockwise, radians.
     pub turn_rad: f64,
 }
@@ -49,57 +50,6 @@ impl Placement {
     }
 }
 
-/// Which headings a surface's animals prefer: one, or either way along one axis.
-#[derive(Debug, Clone, Copy)]
-struct Preferred {
-    heading_rad: f64,
-    sd_rad: f64,
-    either_way: bool,
-}
-
-/// Headings that spread more than this are blurred no further, radians.
-const WIDEST_RAD: f64 = 0.6;
-
-impl Preferred {
-    /// # Formula
-    /// s = √(−2 ln R̄); of an axis half of that of the doubled angles; the narrower is taken.
-    ///
-    /// # References
-    /// Mardia, K. V. & Jupp, P. E. (2000), Directional Statistics, section 2.3 (from memory).
-    fn of(paths: &[Path]) -> Self {
-        let of = |fold: f64| {
-            let headings = paths.iter().map(|path| fold * path.heading_rad());
-            let (mean_rad, r) = mean_direction_rad(headings).unwrap_or((0.0, 0.0));
-            let sd_rad = (-2.0 * r.clamp(1e-9, 1.0).ln()).sqrt() / fold;
-            (mean_rad / fold, sd_rad)
-        };
-        let (one, axis) = (of(1.0), of(2.0));
-        let either_way = axis.1 < one.1;
-        let (heading_rad, sd_rad) = if either_way { axis } else { one };
-        Self {
-            heading_rad,
-            sd_rad,
-            either_way,
-        }
-    }
-
-    /// A heading like one that was seen: drawn to the preferred one by c and moved by a normal draw, so that their spread is
-    /// kept, but no two are as alike as companions'.
-    fn blurred(self, seen_rad: f64, kept: f64, drawn: f64) -> f64 {
-        let off_rad = turn_rad(self.heading_rad, seen_rad);
-        let centre_rad = if self.either_way && off_rad.abs() > FRAC_PI_2 {
-            self.heading_rad + PI
-        } else {
-            self.heading_rad
-        };
-        let noise_rad = (1.0 - kept * kept).sqrt() * self.sd_rad.min(WIDEST_RAD) * drawn;
-        if self.sd_rad > WIDEST_RAD {
-            return seen_rad + noise_rad;
-        }
-        centre_rad + kept * turn_rad(centre_rad, seen_rad) + noise_rad
-    }
-}
-
 /// Where and how paths of a surface may lie.
 ///
 /// # Formula
@@ -112,7 +62,8 @@ impl Preferred {
 /// The pivot lies so far along each path, as a part of its length, that places and headings of pivots are least
 /// correlated on this surface ([`pivot_part`]): where animals began anywhere and walked on it is the first print,
 /// where the edges of the rock cut the trackways it is near the middle. Only there can places and headings be dealt
-/// out apart from each other.
+/// out apart from each other. Where the edge of the rock cuts trackways off, each is then moved along itself until it is cut
+/// there again, and within the edge ([`Edge`]): else the paths laid by chance would lie farther apart than what is seen.
 ///
 /// # References
 /// Silverman, B. W. (1986), Density Estimation, sections 4.3.2 and 6.4.1 (from memory).
@@ -126,6 +77,8 @@ pub(super) struct Ground {
     /// Lower triangle of the square root of the noise's covariance: ee, ne, nn.
     noise: [f64; 3],
     area_m2: f64,
+    /// Where the rock's edge cuts paths off.
+    edge: Option<Edge>,
 }
 
 /// How many paths the paths' own length counts for where the ground's size is learnt.
@@ -219,7 +172,9 @@ impl Ground {
         for place in pivots.iter().map(spread) {
             (0..3).for_each(|part| of_pivots[part] += place[part] / count);
         }
-        let wanted = drawn_to(of_pivots, as_large_as(paths), count);
+        // A sample's own spread about its mean is smaller than that which it was drawn from.
+        let unbiased = of_pivots.map(|part| part * unbiased(paths.len()));
+        let wanted = drawn_to(unbiased, as_large_as(paths), count);
         let width = count.powf(-1.0 / 6.0);
         // What is drawn to the centre keeps its own covariance; the noise makes up for the rest.
         let kept = 1.0 / (1.0 + width * width).sqrt();
@@ -229,6 +184,7 @@ impl Ground {
         Self {
             headings_rad: paths.iter().map(Path::heading_rad).collect(),
             preferred: Preferred::of(paths),
+            edge: Edge::of(paths),
             area_m2: 12.0 * (wanted[0] * wanted[2] - wanted[1] * wanted[1]).max(0.0).sqrt(),
             pivots,
             centre,
@@ -263,21 +219,27 @@ impl Ground {
                     }
                     Headings::Free => rng.random_range(0.0..TAU),
                 };
-                let [one, other]: [f64; 2] = [0, 1].map(|_| StandardNormal.sample(&mut rng));
-                let from = self.pivots[places[path]];
                 let (sine, cosine) = turn_rad.sin_cos();
-                Placement {
-                    pivot: self.pivots[path],
-                    cosine,
-                    sine,
-                    to: [
-                        self.centre[0] + self.kept * (from[0] - self.centre[0]) + self.noise[0] * one,
-                        self.centre[1]
-                            + self.kept * (from[1] - self.centre[1])
-                            + self.noise[1] * one
-                            + self.noise[2] * other,
-                    ],
-                    turn_rad,
+                let laid = |from: [f64; 2], rng: &mut ChaCha8Rng| {
+                    let [one, other]: [f64; 2] = [0, 1].map(|_| StandardNormal.sample(rng));
+                    Placement {
+                        pivot: self.pivots[path],
+                        cosine,
+                        sine,
+                        to: [
+                            self.centre[0] + self.kept * (from[0] - self.centre[0]) + self.noise[0] * one,
+                            self.centre[1]
+                                + self.kept * (from[1] - self.centre[1])
+                                + self.noise[1] * one
+                                + self.noise[2] * other,
+                        ],
+                        turn_rad,
+                    }
+                };
+                let first = laid(self.pivots[places[path]], &mut rng);
+                match &self.edge {
+                    Some(edge) => edge.drawn_in(path, first, rng.random_bool(0.5)),
+                    None => first,
                 }
             })
             .collect()
@@ -287,12 +249,17 @@ impl Ground {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::f64::consts::PI;
 
-    /// On a grid, in headings that a function of their number gives.
+    /// Roughly on a grid, in headings that a function of their number gives.
     fn headed(heading_rad: fn(f64) -> f64) -> Vec<Path> {
         (0..30)
             .map(|no| {
-                let at = [f64::from(no % 6) * 10.0, f64::from(no / 6) * 10.0];
+                let off = |times: f64| 4.0 * (times * f64::from(no)).sin();
+                let at = [
+                    f64::from(no % 6) * 10.0 + off(7.0),
+                    f64::from(no / 6) * 10.0 + off(3.0),
+                ];
                 let (sine, cosine) = heading_rad(f64::from(no)).sin_cos();
                 let line =
                     (0..5).map(|step| [at[0] + f64::from(step) * sine, at[1] + f64::from(step) * cosine]);

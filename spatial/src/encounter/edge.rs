@@ -1,0 +1,156 @@
+//! The edge of the rock, where it cuts trackways off.
+
+use super::hull::Hull;
+use super::path::Path;
+use super::placing::Placement;
+use crate::continuation::plane::{Vector, length, minus, plus, times};
+
+/// So many of the ends that are no corners of the hull of all paths, and such a part of them, lie at that hull where it is
+/// an edge; where trackways end of themselves hardly any do.
+const CUT: f64 = 3.0;
+const CUT_PART: f64 = 0.13;
+/// By how much the edge lies beyond the hull of so few paths: that many parts of its size for one path.
+const BEYOND: f64 = 2.0;
+
+/// How many sides of the ground a path is moved off, one after the other.
+const PASSES: usize = 6;
+
+/// The ground of a surface whose trackways are cut off at its edge, and how each path lies in it.
+#[derive(Debug, Clone)]
+pub(super) struct Edge {
+    hull: Hull,
+    held: Vec<Held>,
+}
+
+/// What is kept of a path wherever it is laid.
+#[derive(Debug, Clone)]
+struct Held {
+    /// Both ends, the middle, and between them.
+    marks: [Vector; 5],
+    /// Whether it comes in over the edge, and goes out over it.
+    is_cut: [bool; 2],
+}
+
+impl Edge {
+    /// The edge of a surface; `None` where its trackways end of themselves.
+    pub fn of(paths: &[Path]) -> Option<Self> {
+        let hull = Hull::of(&paths.iter().collect::<Vec<_>>());
+        let (mut at_edge, mut inside) = (0.0, 0.0);
+        let held = paths.iter().map(|path| {
+            let last = path.line_m.len() - 1;
+            let pace_m = path.length_m() / last.max(1) as f64;
+            let is_cut = [0, last].map(|end| {
+                let within_m = -hull.outside_m(path.line_m[end]);
+                // The corners of the hull are ends themselves, whatever made them end.
+                if within_m > 1e-6 {
+                    *(if within_m < pace_m {
+                        &mut at_edge
+                    } else {
+                        &mut inside
+                    }) += 1.0;
+                }
+                within_m < pace_m
+            });
+            Held {
+                marks: [0, 1, 2, 3, 4].map(|part| path.line_m[part * last / 4]),
+                is_cut,
+            }
+        });
+        let held = held.collect();
+        let is_edge = at_edge >= CUT && at_edge >= CUT_PART * (at_edge + inside);
+        is_edge.then(|| Self {
+            hull: hull.grown(BEYOND / paths.len() as f64),
+            held,
+        })
+    }
+
+    /// A placement of a path moved until the end that the edge cut lies at the edge again (of two `second` says which), and
+    /// no part of it beyond, as far as it has room.
+    pub fn drawn_in(&self, path: usize, mut placement: Placement, second: bool) -> Placement {
+        let Held { marks, is_cut } = &self.held[path];
+        let placed = marks.map(|mark| placement.place(mark));
+        let way = minus(placed[4], placed[0]);
+        let far_m = length(way);
+        if is_cut.contains(&true) && far_m > 1e-6 {
+            let way = times(way, 1.0 / far_m);
+            let at_end = if is_cut[0] && is_cut[1] { second } else { is_cut[1] };
+            if let Some([enters, leaves]) = self.hull.crossed(placed[0], way) {
+                let on = if at_end { leaves - far_m } else { enters };
+                placement.to = plus(placement.to, times(way, on));
+            }
+        }
+        for _ in 0..PASSES {
+            let placed = marks.map(|mark| placement.place(mark));
+            let (far_m, out) = self.hull.farthest_out(&placed);
+            if far_m <= 1e-9 {
+                break;
+            }
+            placement.to = minus(placement.to, times(out, far_m));
+        }
+        placement
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn path(line: Vec<Vector>) -> Path {
+        Path::along("T1".parse().unwrap(), line, 0.3).unwrap()
+    }
+
+    /// Each crosses a square of 20 m from its west to its east side, a metre a pace; where the last print before the edge
+    /// lies differs.
+    fn crossing() -> Vec<Path> {
+        let line = |no: f64| (0..=20).map(move |pace| [f64::from(pace) + 0.3 * (5.0 * no).sin(), 2.0 * no]);
+        (0..=10).map(|no| path(line(f64::from(no)).collect())).collect()
+    }
+
+    #[test]
+    fn trackways_that_end_of_themselves_show_no_edge() {
+        assert!(Edge::of(&[]).is_none());
+        let line = |no: f64| {
+            let at = [no * 7.0 % 31.0, no * no * 3.0 % 29.0];
+            let way = [no.sin(), no.cos()];
+            (0..8).map(move |pace| plus(at, times(way, f64::from(pace))))
+        };
+        let scattered: Vec<Path> = (0..20).map(|no| path(line(f64::from(no)).collect())).collect();
+        assert!(Edge::of(&scattered).is_none());
+        assert!(Edge::of(&crossing()).is_some());
+    }
+
+    #[test]
+    fn what_is_cut_comes_to_lie_between_the_edges() {
+        let paths = crossing();
+        let edge = Edge::of(&paths).unwrap();
+        // Moved north-east, and turned by half a turn: it still reaches from side to side.
+        let moved = Placement {
+            pivot: [0.0, 10.0],
+            cosine: -1.0,
+            sine: 0.0,
+            to: [35.0, 14.0],
+            turn_rad: std::f64::consts::PI,
+        };
+        for second in [false, true] {
+            let placement = edge.drawn_in(5, moved, second);
+            let ends = [0, 20].map(|end| placement.place(paths[5].line_m[end]));
+            assert!((ends[0][1] - 14.0).abs() < 1e-9, "{ends:?}");
+            assert!(
+                ends.iter().all(|end| edge.hull.outside_m(*end) < 1e-6),
+                "{ends:?}"
+            );
+            assert!((ends[0][0] - ends[1][0] - 20.0).abs() < 1e-9, "{ends:?}");
+        }
+    }
+
+    #[test]
+    fn what_has_no_room_is_left_across() {
+        let mut paths = crossing();
+        paths.push(path((0..60).map(|pace| [f64::from(pace) - 20.0, 10.5]).collect()));
+        let edge = Edge::of(&paths[..11]);
+        assert!(edge.is_some());
+        let all = Edge::of(&paths);
+        // The long one makes a hull of its own, in which the others end inside.
+        assert!(all.is_none());
+    }
+}
