@@ -45,13 +45,15 @@ pub fn report(effort: &Effort) {
         "animals", "way", "KS p", "<=0.05", "<=0.01", "<=0.5"
     );
     for (name, passers) in without_interaction() {
-        for backward in [false, true] {
-            let p = p_by_chance(&passers, backward, effort);
+        for (way, p) in ["forward", "backward"]
+            .into_iter()
+            .zip(p_by_chance(&passers, effort))
+        {
             let even = Uniform::of(p.clone());
             let part = |within: f64| p.iter().filter(|p| **p <= within).count() as f64 / p.len() as f64;
             println!(
                 "{name:<34} {:>8} {:>6.3} {:>7.3} {:>7.3} {:>7.3}",
-                if backward { "backward" } else { "forward" },
+                way,
                 even.ks_p,
                 even.at_most_5,
                 part(0.01),
@@ -127,31 +129,49 @@ fn index(contents: SurfaceContents) -> SurfaceIndex {
     SurfaceIndex::build(contents, |all| Ok::<_, Infallible>(vec![nowhere; all.len()])).expect("sound prints")
 }
 
-fn found(contents: SurfaceContents, backward: bool, effort: &Effort, seed: u64) -> Convergence {
-    let index = index(contents);
-    let (paths, _) = Path::all(&index);
-    let options = ConvergenceOptions {
-        backward,
-        trials: Trials {
-            permutations: effort.permutations,
-            seed,
-        },
-        ..ConvergenceOptions::default()
-    };
-    convergence(&index, &Surroundings::of(&index), &paths, &options)
+/// A surface whose ways meet or not, ready to be asked.
+struct Asked {
+    index: SurfaceIndex,
+    paths: Vec<Path>,
+    surroundings: Surroundings,
 }
 
-/// The p of each of many surfaces without interaction.
-fn p_by_chance(passers: &Passers, backward: bool, effort: &Effort) -> Vec<f64> {
-    (0..effort.null_surfaces)
+impl Asked {
+    fn of(contents: SurfaceContents) -> Self {
+        let index = index(contents);
+        Self {
+            paths: Path::all(&index).0,
+            surroundings: Surroundings::of(&index),
+            index,
+        }
+    }
+
+    fn found(&self, backward: bool, effort: &Effort, seed: u64) -> Convergence {
+        let options = ConvergenceOptions {
+            backward,
+            trials: Trials {
+                permutations: effort.permutations,
+                seed,
+            },
+            ..ConvergenceOptions::default()
+        };
+        convergence(&self.index, &self.surroundings, &self.paths, &options)
+    }
+}
+
+/// The p of each of many surfaces without interaction, forward and backward.
+fn p_by_chance(passers: &Passers, effort: &Effort) -> [Vec<f64>; 2] {
+    let both: Vec<[Option<f64>; 2]> = (0..effort.null_surfaces)
         .into_par_iter()
-        .filter_map(|seed| {
-            let contents = passers.surface(&passers.walkers(1000 + seed), 1000 + seed);
-            found(contents, backward, effort, seed)
-                .strongest
-                .map(|chance| chance.p)
+        .map(|seed| {
+            let asked = Asked::of(passers.surface(&passers.walkers(1000 + seed), 1000 + seed));
+            [false, true].map(|backward| {
+                let strongest = asked.found(backward, effort, seed).strongest;
+                strongest.map(|chance| chance.p)
+            })
         })
-        .collect()
+        .collect();
+    [0, 1].map(|way| both.iter().filter_map(|of_one| of_one[way]).collect())
 }
 
 /// Animals that head for one place and stop short of it, or with `backward` come from it.
@@ -243,7 +263,7 @@ impl Planted {
             .into_par_iter()
             .map(|seed| {
                 let (contents, place) = self.surface(5000 + seed);
-                one(&found(contents, false, effort, seed), place)
+                one(&Asked::of(contents).found(false, effort, seed), place)
             })
             .collect();
         let sum = |part: fn(&Tally) -> f64| all.iter().map(part).sum::<f64>();
