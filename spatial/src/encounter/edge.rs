@@ -64,6 +64,11 @@ impl Edge {
         })
     }
 
+    /// Whether a surface has such an edge.
+    pub fn is_shown_by(paths: &[&Path]) -> bool {
+        Self::of(&paths.iter().map(|path| (*path).clone()).collect::<Vec<_>>()).is_some()
+    }
+
     /// A placement of a path moved until the end that the edge cut lies at the edge again (of two `second` says which), and
     /// no part of it beyond, as far as it has room.
     pub fn drawn_in(&self, path: usize, mut placement: Placement, second: bool) -> Placement {

@@ -1,8 +1,9 @@
 //! The same ways by chance: each shifted sideways, its heading and how far in or out it lies kept.
 
+use super::edge::Edge;
 use super::hull::Hull;
 use super::path::Path;
-use crate::continuation::plane::{Vector, dot, left_of, length, minus, plus, times};
+use crate::continuation::plane::{Spread, Vector, dot, left_of, length, minus, plus, times};
 use rand::seq::SliceRandom;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
@@ -15,6 +16,8 @@ const HALF_WAY: f64 = 0.5;
 /// An end that lies no more than so many paces beyond or short of where its way leaves the ground of the other paths is taken
 /// for cut there; the fewer paths there are, the less of the ground the others show, and the farther beyond it may lie.
 const CUT_PACES: [f64; 2] = [3.0, 1.5];
+/// Anchors whose standard deviation is so many times as large one way as the other lie in a strip.
+const STRIP: f64 = 3.0;
 
 /// Where ways may lie that have nothing to do with each other.
 ///
@@ -31,6 +34,8 @@ const CUT_PACES: [f64; 2] = [3.0, 1.5];
 /// their centre along the paths' headings on average: Σ (aᵢ − ā)·uᵢ = 0; the beginnings where animals set out anywhere, the
 /// middles where the ground's edge cuts both ends.
 ///
+/// Where the anchors lie in a strip that cuts nothing off, each way takes the whole place of another's anchor instead.
+///
 /// An end that lies where its way leaves the ground (the convex hull of the other paths) is cut there: after the shift it is moved along
 /// its heading until it lies as near to the edge as before.
 ///
@@ -43,6 +48,8 @@ pub(super) struct Sideways {
     centre: Vector,
     ends: Vec<End>,
     hull: Hull,
+    /// Whether the anchors lie in a strip whose edges cut nothing off: a way shifted across its heading would leave it.
+    is_strip: bool,
     kept: f64,
     /// Lower triangle of the square root of the noise's covariance: ee, ne, nn.
     noise: [f64; 3],
@@ -102,6 +109,7 @@ impl Sideways {
         Self {
             noise: [east, skew, (noise[2] - skew * skew).max(0.0).sqrt()],
             variance_m2: (wanted[0] + wanted[2]) / 2.0,
+            is_strip: is_strip(wanted) && !Edge::is_shown_by(paths),
             anchors,
             centre,
             ends,
@@ -129,6 +137,9 @@ impl Sideways {
         let [ee, ne, nn] = self.noise;
         let taken = times(minus(self.anchors[from], self.centre), self.kept);
         let to = plus(self.centre, plus(taken, [ee * one, ne * one + nn * other]));
+        if self.is_strip {
+            return minus(to, self.anchors[way]);
+        }
         let across = left_of(ahead);
         let aside = times(across, dot(minus(to, self.anchors[way]), across));
         let cut = cut_m.zip(self.hull.crossed(plus(place, aside), ahead));
@@ -136,6 +147,12 @@ impl Sideways {
             plus(aside, times(ahead, leaves - cut_m))
         })
     }
+}
+
+/// Whether places of this covariance lie in a strip: so much longer than wide.
+fn is_strip([ee, ne, nn]: [f64; 3]) -> bool {
+    let axes = Spread { ee, en: ne, nn }.axes();
+    axes.major > STRIP * axes.minor
 }
 
 fn mean(places: &[Vector]) -> Vector {
