@@ -64,9 +64,9 @@ impl Edge {
         })
     }
 
-    /// Whether a surface has such an edge.
-    pub fn is_shown_by(paths: &[&Path]) -> bool {
-        Self::of(&paths.iter().map(|path| (*path).clone()).collect::<Vec<_>>()).is_some()
+    /// Whether a path comes in over the edge, and goes out over it.
+    pub fn cuts(&self, path: usize) -> [bool; 2] {
+        self.held[path].is_cut
     }
 
     /// A placement of a path moved until the end that the edge cut lies at the edge again (of two `second` says which), and

@@ -11,8 +11,11 @@ use rand_distr::{Distribution, StandardNormal};
 
 /// How many paths the paths' own length counts for where the ground's size is learnt.
 const BELIEF: f64 = 2.0;
-/// How many paths are held to be half way across the ground at their middle.
-const HALF_WAY: f64 = 0.5;
+/// Where the anchor lies if nothing tells, as a part of the path.
+const HALF: f64 = 0.5;
+/// Standard deviation of where it lies about there, and how far beyond an end it may be taken to lie: what few paths tell is
+/// that uncertain.
+const BELIEVED: [f64; 2] = [1.0, 0.25];
 /// An end that lies no more than so many paces beyond or short of where its way leaves the ground of the other paths is taken
 /// for cut there; the fewer paths there are, the less of the ground the others show, and the farther beyond it may lie.
 const CUT_PACES: [f64; 2] = [3.0, 1.5];
@@ -29,10 +32,9 @@ const STRIP: f64 = 3.0;
 /// # Formula
 /// A smoothed permutation: way i, of unit vector vᵢ across its heading, is shifted along vᵢ until its anchor lies where the
 /// anchor of way π(i) does across vᵢ, drawn to the centre by c and moved by a normal draw of covariance h² S; S is the
-/// covariance of the anchors, h = n^(−1/6) (Silverman's rule in two dimensions), and c² (1 + h²) = 1 keeps the covariance.
-/// The anchor is the place so far along each path, one part f for all, that the anchors lie neither outward nor inward of
-/// their centre along the paths' headings on average: Σ (aᵢ − ā)·uᵢ = 0; the beginnings where animals set out anywhere, the
-/// middles where the ground's edge cuts both ends.
+/// covariance of the anchors, h = n^(−1/3), narrower than Silverman's rule, which makes the middle of the ground too likely, and
+/// c² (1 + h²) = 1 keeps the covariance. The anchor is the place on each path that hangs together least with its heading and
+/// length: the beginnings where animals set out anywhere, the middles where the ground's edge cuts both ends.
 ///
 /// Where the anchors lie in a strip that cuts nothing off, each way takes the whole place of another's anchor instead.
 ///
@@ -70,7 +72,8 @@ impl Sideways {
     /// `ends` holds for each path where its way begins, and the unit vector of its heading there.
     pub fn of(paths: &[&Path], ends: &[(Vector, Vector)]) -> Self {
         let count = paths.len().max(1) as f64;
-        let anchors = anchors(paths);
+        let edge = Edge::of(&paths.iter().map(|path| (*path).clone()).collect::<Vec<_>>());
+        let anchors = anchors(paths, edge.as_ref());
         let centre = mean(&anchors);
         let mut seen = [0.0; 3];
         for anchor in &anchors {
@@ -99,7 +102,7 @@ impl Sideways {
             }
         });
         let ends = ends.collect();
-        let width = count.powf(-1.0 / 6.0);
+        let width = count.powf(-1.0 / 3.0);
         let kept = 1.0 / (1.0 + width * width).sqrt();
         // The permuted anchors have the covariance of n, not of n − 1.
         let own = kept * kept * (count - 1.0) / count;
@@ -109,7 +112,7 @@ impl Sideways {
         Self {
             noise: [east, skew, (noise[2] - skew * skew).max(0.0).sqrt()],
             variance_m2: (wanted[0] + wanted[2]) / 2.0,
-            is_strip: is_strip(wanted) && !Edge::is_shown_by(paths),
+            is_strip: is_strip(wanted) && edge.is_none(),
             anchors,
             centre,
             ends,
@@ -160,25 +163,54 @@ fn mean(places: &[Vector]) -> Vector {
     [0, 1].map(|axis| places.iter().map(|place| place[axis]).sum::<f64>() / count)
 }
 
-/// The place on each path that lies neither outward nor inward of their centre on average.
-fn anchors(paths: &[&Path]) -> Vec<Vector> {
-    let firsts: Vec<Vector> = paths.iter().map(|path| path.line_m[0]).collect();
-    let ways: Vec<Vector> = (paths.iter())
-        .map(|path| minus(path.line_m[path.line_m.len() - 1], path.line_m[0]))
-        .collect();
-    let outward = |places: &[Vector]| -> f64 {
-        let centre = mean(places);
-        let out =
-            |(place, way): (&Vector, &Vector)| dot(minus(*place, centre), *way) / length(*way).max(1e-9);
-        places.iter().zip(&ways).map(out).sum()
+/// The place on each path that says least of where the path leads: an end that the edge did not cut where it cut the other,
+/// the middle where it cut both, and of those that it did not cut the place so far along ([`part_along`]).
+fn anchors(paths: &[&Path], edge: Option<&Edge>) -> Vec<Vector> {
+    let is_cut = |path: usize| edge.map_or([false; 2], |edge| edge.cuts(path));
+    let whole = (0..paths.len()).filter(|path| is_cut(*path) == [false; 2]);
+    let part = part_along(&whole.map(|path| paths[path]).collect::<Vec<_>>());
+    let anchor = |(number, path): (usize, &&Path)| {
+        let part = match is_cut(number) {
+            [false, true] => 0.0,
+            [true, false] => 1.0,
+            [true, true] => HALF,
+            [false, false] => part,
+        };
+        plus(path.line_m[0], times(way(path), part))
     };
-    let length_m = ways.iter().map(|way| length(*way)).sum::<f64>() / ways.len().max(1) as f64;
-    let half_way = HALF_WAY * length_m;
-    let part = (0.5 * half_way - outward(&firsts)) / (outward(&ways) + half_way).max(1e-9);
-    let part = part.clamp(0.0, 1.0);
-    (firsts.iter().zip(&ways))
-        .map(|(first, way)| plus(*first, times(*way, part)))
-        .collect()
+    paths.iter().enumerate().map(anchor).collect()
+}
+
+/// From a path's first place to its last.
+fn way(path: &Path) -> Vector {
+    minus(path.line_m[path.line_m.len() - 1], path.line_m[0])
+}
+
+/// How far along, as a part of each path, lies the place that hangs together least with the path's heading and length.
+///
+/// # Formula
+/// With s the first place and w the way from first to last: the covariance of s + f w with w is zero at
+/// f = −Σ (s − s̄)·(w − w̄) / Σ |w − w̄|², of variance σ² / Σ |w − w̄|², σ² what is left of the variance of s, each axis; drawn
+/// to one half as far as that is uncertain.
+fn part_along(paths: &[&Path]) -> f64 {
+    let firsts: Vec<Vector> = paths.iter().map(|path| path.line_m[0]).collect();
+    let ways: Vec<Vector> = paths.iter().map(|path| way(path)).collect();
+    let (first, mean_way) = (mean(&firsts), mean(&ways));
+    let (mut of_firsts, mut of_ways, mut of_both) = (0.0, 0.0, 0.0);
+    for (place, way) in firsts.iter().zip(&ways) {
+        let (place, way) = (minus(*place, first), minus(*way, mean_way));
+        of_firsts += dot(place, place);
+        of_ways += dot(way, way);
+        of_both += dot(place, way);
+    }
+    if paths.len() < 3 || of_ways <= 0.0 {
+        return HALF;
+    }
+    let part = -of_both / of_ways;
+    let left = (of_firsts - part * part * of_ways).max(0.0) / (2 * (paths.len() - 2)) as f64;
+    let [sd, beyond] = BELIEVED;
+    let kept = sd * sd / (sd * sd + left / of_ways);
+    (HALF + kept * (part - HALF)).clamp(-beyond, 1.0 + beyond)
 }
 
 /// The mean square distance of the paths' places from their own middles, square metres.
