@@ -127,7 +127,9 @@ impl From<StoreError> for Problem {
             | StoreError::NotEmpty
             | StoreError::FixedCrs(_)
             | StoreError::Shared { .. } => Self::new(StatusCode::CONFLICT, format!("{error}.")),
-            StoreError::Busy => Self::new(StatusCode::SERVICE_UNAVAILABLE, format!("{error}.")),
+            StoreError::Busy | StoreError::QueueFull(_) => {
+                Self::new(StatusCode::SERVICE_UNAVAILABLE, format!("{error}."))
+            }
             StoreError::NulCharacter => Self::bad_request(format!("{error}.")),
             StoreError::Unreachable(_) => {
                 tracing::error!(%error, "a request failed");

@@ -190,6 +190,10 @@ impl Store for Shelf {
         Err(StoreError::Missing(surface.to_string()))
     }
 
+    fn queue(&self) -> &dyn crate::store::jobs::JobStore {
+        unimplemented!("no sheet has jobs")
+    }
+
     fn read_all(&self, _: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {
         unimplemented!("no sheet copies a store")
     }

@@ -15,6 +15,7 @@ mod failure;
 mod field_trackways;
 mod gis;
 mod history;
+mod jobs;
 mod judging;
 mod known;
 mod member;
@@ -36,6 +37,7 @@ mod whole;
 pub use address::PostgresAddress;
 
 use super::copying::{Entry, Filling};
+use super::jobs::JobStore;
 use super::judging::is_changed;
 use super::{
     Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
@@ -187,6 +189,10 @@ impl Store for PostgresStore {
     ) -> Result<Tally, StoreError> {
         finite::check_all(proposals)?;
         proposals::propose(self.writers.begin()?, surface, proposals, change)
+    }
+
+    fn queue(&self) -> &dyn JobStore {
+        self
     }
 
     fn read_all(&self, take: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {
