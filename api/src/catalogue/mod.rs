@@ -92,10 +92,22 @@ impl Catalogue {
     /// The same for strangers.
     #[must_use]
     pub fn for_strangers(&self) -> Self {
+        self.seen_by(Audience::Public)
+    }
+
+    /// The same for another audience.
+    #[must_use]
+    pub fn seen_by(&self, audience: Audience) -> Self {
         Self {
             held: self.held.clone(),
-            audience: Audience::Public,
+            audience,
         }
+    }
+
+    /// Who sees it.
+    #[must_use]
+    pub fn audience(&self) -> Audience {
+        self.audience
     }
 
     /// The store below.
