@@ -5,7 +5,7 @@ use super::{Desk, Done};
 use crate::access::Audience;
 use crate::catalogue::Catalogue;
 use crate::http::{self, Service, Serving};
-use crate::jobs::{Bell, Workers, terms};
+use crate::jobs::{Bell, Workers};
 use crate::problem::Problem;
 use crate::store::Store;
 use clap::Args;
@@ -85,7 +85,7 @@ impl Serve {
         let audience = if public { Audience::Public } else { Audience::Local };
         log_requests();
         let catalogue = Catalogue::new(store, audience, self.index_memory << 20);
-        let terms = terms(self.keeping.keep_jobs, self.keeping.lease);
+        let terms = self.keeping.terms();
         let bell = Arc::new(Bell::default());
         let workers = Workers::start(&catalogue, &terms, usize::from(self.workers), &bell);
         let service = Service {

@@ -3,7 +3,8 @@
 use super::serve::log_requests;
 use super::span::{some_span, span};
 use super::{Desk, Done, signals};
-use crate::jobs::{Bell, LEASE, Workers, terms, work_until_idle};
+use crate::jobs::{ATTEMPTS, Bell, Workers, work_until_idle, worker_name};
+use crate::store::jobs::Terms;
 use clap::Args;
 use std::sync::Arc;
 use std::time::Duration;
@@ -28,14 +29,19 @@ pub(super) struct Keeping {
     pub(super) keep_jobs: Duration,
     /// How long a worker may give no sign of life before another takes its job
     #[arg(long, default_value = "60s", value_name = "SPAN", value_parser = some_span, hide_short_help = true)]
-    pub(super) lease: Duration,
+    lease: Duration,
+    /// How often a job is begun before it is set aside as failed
+    #[arg(long, default_value_t = ATTEMPTS, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    attempts: u32,
 }
 
-impl Default for Keeping {
-    fn default() -> Self {
-        Self {
-            keep_jobs: Duration::from_secs(7 * 86_400),
-            lease: LEASE,
+impl Keeping {
+    pub(super) fn terms(&self) -> Terms {
+        Terms {
+            worker: worker_name(),
+            lease: self.lease,
+            attempts: self.attempts,
+            keep: self.keep_jobs,
         }
     }
 }
@@ -43,7 +49,7 @@ impl Default for Keeping {
 impl Work {
     pub(super) fn run(self, desk: &Desk) -> Done {
         let catalogue = desk.catalogue()?;
-        let terms = terms(self.keeping.keep_jobs, self.keeping.lease);
+        let terms = self.keeping.terms();
         log_requests();
         let bell = Arc::new(Bell::default());
         let count = usize::from(self.threads);

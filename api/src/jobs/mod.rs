@@ -13,26 +13,16 @@ pub use bell::Bell;
 pub use schedule::{Scheduled, schedule};
 pub use worker::{Workers, work_until_idle};
 
-use crate::store::jobs::Terms;
-use std::time::Duration;
-
-/// How long a worker holds a job without a sign of life.
-pub const LEASE: Duration = Duration::from_secs(60);
 /// How often a job is begun before it is set aside.
 pub const ATTEMPTS: u32 = 3;
 
-/// The terms of this process.
+/// What the workers of this process call themselves.
 #[must_use]
-pub fn terms(keep: Duration, lease: Duration) -> Terms {
+pub fn worker_name() -> String {
     let host = std::fs::read_to_string("/proc/sys/kernel/hostname").unwrap_or_default();
     let host = match host.trim() {
         "" => "localhost",
         name => name,
     };
-    Terms {
-        worker: format!("{host}:{}", std::process::id()),
-        lease,
-        attempts: ATTEMPTS,
-        keep,
-    }
+    format!("{host}:{}", std::process::id())
 }
