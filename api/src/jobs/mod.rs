@@ -8,6 +8,8 @@ mod bell;
 mod schedule;
 mod task;
 mod worker;
+#[cfg(test)]
+mod worker_tests;
 
 pub use bell::Bell;
 pub use schedule::{Scheduled, schedule};

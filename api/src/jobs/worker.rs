@@ -114,7 +114,9 @@ impl Worker {
         let progress = Arc::new(AtomicU8::new(0));
         let result = self.perform(held, &progress);
         let mut sign = Instant::now() + self.terms.lease / 4;
+        let mut told = 0;
         loop {
+            let percent = progress.load(Ordering::Relaxed);
             match result.recv_timeout(TICK) {
                 Ok(done) => return self.conclude(held, done),
                 Err(RecvTimeoutError::Timeout) if self.bell.stopped() => {
@@ -126,8 +128,8 @@ impl Worker {
                     let given = self.queue().give_back(held, &back);
                     return tracing::info!(%id, ?given, "given back");
                 }
-                Err(RecvTimeoutError::Timeout) if Instant::now() >= sign => {
-                    let percent = progress.load(Ordering::Relaxed);
+                Err(RecvTimeoutError::Timeout) if Instant::now() >= sign || percent > told => {
+                    told = percent;
                     let next = match self.queue().extend(held, self.terms.lease, percent) {
                         Ok(true) => self.terms.lease / 4,
                         Ok(false) => {
