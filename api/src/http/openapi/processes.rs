@@ -72,7 +72,7 @@ fn limit() -> Value {
 }
 
 fn execute(asked: &dyn Registered) -> Value {
-    let inputs = asked.schema();
+    let schema = asked.schema();
     let mut accepted = status("The job that will answer");
     accepted["headers"] = json!({ "Location": { "description": "The job", "schema": { "type": "string" } } });
     let mut answers = responses(
@@ -80,6 +80,14 @@ fn execute(asked: &dyn Registered) -> Value {
         &["400", "404", "405", "413", "415", "500", "503"],
     );
     answers["201"] = accepted;
+    let mut inputs = json!({ "type": "object", "properties": schema["properties"] });
+    // An empty list is none in OpenAPI 3.0.
+    if schema["required"]
+        .as_array()
+        .is_some_and(|required| !required.is_empty())
+    {
+        inputs["required"] = schema["required"].clone();
+    }
     json!({
         "operationId": format!("execute-{}", asked.id()),
         "tags": [TAG],
@@ -93,11 +101,7 @@ fn execute(asked: &dyn Registered) -> Value {
         "requestBody": { "required": true, "content": { JSON: { "schema": {
             "type": "object",
             "properties": {
-                "inputs": {
-                    "type": "object",
-                    "required": inputs["required"].as_array().cloned().unwrap_or_default(),
-                    "properties": inputs["properties"],
-                },
+                "inputs": inputs,
                 "outputs": { "type": "object", "properties": { "answer": { "type": "object" } } },
                 "response": { "type": "string", "enum": ["raw", "document"], "default": "raw" },
             },
