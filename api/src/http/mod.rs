@@ -10,6 +10,7 @@ mod guard;
 mod health;
 mod imports;
 mod items;
+mod job_filter;
 mod jobs;
 mod landing;
 mod media;

@@ -2,6 +2,7 @@
 
 use super::asked::Asked;
 use super::execution::{ANSWER, Execution};
+use super::job_filter::limit;
 use super::jobs;
 use super::landing::link;
 use super::media::{CONTENT_CRS, GEOJSON, HTML, JSON, rel};
@@ -21,7 +22,7 @@ const NO_SUCH_PROCESS: &str = "http://www.opengis.net/def/exceptions/ogcapi-proc
 /// `/processes`: each query as a process.
 pub async fn all(request: HttpRequest, service: Shared) -> Result<HttpResponse, Problem> {
     let mut asked = Asked::of(&request, &service)?;
-    let limit = jobs::limit(&mut asked)?;
+    let limit = limit(&mut asked)?;
     let after = asked.take("after")?;
     asked.nothing_else(&["limit", "after"])?;
     let first = match &after {

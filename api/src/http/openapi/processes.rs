@@ -1,6 +1,6 @@
 //! The paths of OGC API Processes.
 
-use super::super::jobs::{LIMIT, USUAL};
+use super::super::job_filter::{LIMIT, USUAL};
 use super::super::media::{GEOJSON, JSON};
 use super::parameters::{path, query, reference};
 use super::paths::{get, responses};

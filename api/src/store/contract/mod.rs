@@ -8,6 +8,7 @@ pub(crate) mod judgements;
 pub(crate) mod moments;
 pub(crate) mod prints;
 pub(crate) mod proposals;
+pub(crate) mod reviews;
 pub(crate) mod sheets;
 pub(crate) mod sites;
 pub(crate) mod trackways;
@@ -89,8 +90,10 @@ macro_rules! every_store_must {
                 a_sign_of_life_begins_the_lease_anew, a_job_that_kills_its_workers_is_set_aside,
                 a_job_given_back_comes_again, what_is_called_off_is_not_finished,
                 what_has_ended_is_removed_in_time, a_list_of_jobs_is_filtered_and_paged,
-                an_asker_has_only_so_many_jobs_waiting, a_surface_is_reviewed_once_for_each_revision,
-                schedulers_at_once_review_a_surface_once, jobs_do_not_move_the_mark,
+                an_asker_has_only_so_many_jobs_waiting, jobs_do_not_move_the_mark,
+            }
+            reviews::{
+                a_surface_is_reviewed_once_for_each_revision, schedulers_at_once_review_a_surface_once,
             }
             moments::{
                 a_reader_sees_the_last_commit_while_a_sheet_is_open,

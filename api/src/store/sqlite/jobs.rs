@@ -4,6 +4,10 @@ use super::SqliteStore;
 use super::column::{json, parsed, required, text, unreadable};
 use super::connections::Writing;
 use super::failure::Doing;
+use super::job_sql::{
+    ADD, ANY_EXPIRED, ANY_FREE, CLAIM, DISMISS, DROP_RESULT, EXPIRE, EXTEND, FIND, FINISH, FORGET_REVIEW,
+    GIVE_BACK, KEEP_JOB, KEEP_RESULT, LAST_REVIEW, LET_GO, LIST, RESULT, REVIEWED, REVIEWS, SET_OUT, WAITING,
+};
 use crate::store::StoreError;
 use crate::store::jobs::{
     Ended, GivenBack, Held, Job, JobFilter, JobId, JobResult, JobStatus, JobStore, Order, Review, SET_ASIDE,
@@ -14,160 +18,6 @@ use rusqlite::{Connection, OptionalExtension, Row, named_params};
 use serde_json::Value;
 use spatial::model::SurfaceId;
 use std::time::Duration;
-
-/// Milliseconds since 1970, by the clock of SQLite.
-macro_rules! now {
-    () => {
-        "CAST(unixepoch('subsec') * 1000 AS INTEGER)"
-    };
-}
-
-macro_rules! columns {
-    () => {
-        "number, id, process, inputs, document, asker, status, progress, message, problem, attempts, worker, \
-         created, started, finished, updated, expires, fence"
-    };
-}
-
-/// A job that a worker may take.
-macro_rules! free {
-    () => {
-        concat!(
-            "((status = 'accepted' AND due <= ",
-            now!(),
-            ") OR (status = 'running' AND lease_ends <= ",
-            now!(),
-            "))"
-        )
-    };
-}
-
-const WAITING: &str = "SELECT count(*) FROM ( \
-     SELECT 1 FROM job WHERE status = 'accepted' AND asker = ?1 AND surface IS NULL LIMIT ?2)";
-const ADD: &str = concat!(
-    "INSERT INTO job (id, process, inputs, document, asker, surface, status, due, created, updated) \
-     SELECT :id, :process, :inputs, :document, :asker, :surface, 'accepted', now, now, now FROM (SELECT ",
-    now!(),
-    " AS now) WHERE true ON CONFLICT (surface) WHERE surface IS NOT NULL AND status IN ('accepted', 'running') \
-      DO NOTHING RETURNING ",
-    columns!()
-);
-const ANY_FREE: &str = concat!(
-    "SELECT EXISTS (SELECT 1 FROM job WHERE status IN ('accepted', 'running') AND ",
-    free!(),
-    ")"
-);
-const SET_OUT: &str = concat!(
-    "UPDATE job SET status = 'failed', message = ?1, problem = ?2, finished = ",
-    now!(),
-    ", updated = ",
-    now!(),
-    ", expires = ",
-    now!(),
-    " + ?3, lease_ends = NULL, fence = fence + 1 \
-     WHERE status = 'running' AND lease_ends <= ",
-    now!(),
-    " AND attempts >= ?4"
-);
-const CLAIM: &str = concat!(
-    "UPDATE job SET status = 'running', progress = 0, attempts = attempts + 1, fence = fence + 1, worker = ?1, \
-     lease_ends = ",
-    now!(),
-    " + ?2, started = coalesce(started, ",
-    now!(),
-    "), updated = ",
-    now!(),
-    " WHERE number = (SELECT number FROM job WHERE status IN ('accepted', 'running') AND ",
-    free!(),
-    " ORDER BY number LIMIT 1) RETURNING ",
-    columns!()
-);
-/// The worker's own: it has the lease still, be it over or not.
-macro_rules! held {
-    () => {
-        " WHERE number = :number AND fence = :fence AND status = 'running'"
-    };
-}
-const EXTEND: &str = concat!(
-    "UPDATE job SET lease_ends = ",
-    now!(),
-    " + :lease, progress = max(progress, :progress), updated = ",
-    now!(),
-    held!()
-);
-const FINISH: &str = concat!(
-    "UPDATE job SET status = :status, progress = CASE :status WHEN 'successful' THEN 100 ELSE progress END, \
-     message = :message, problem = :problem, finished = ",
-    now!(),
-    ", updated = ",
-    now!(),
-    ", expires = ",
-    now!(),
-    " + :keep, lease_ends = NULL",
-    held!()
-);
-const GIVE_BACK: &str = concat!(
-    "UPDATE job SET status = 'accepted', progress = 0, message = :message, attempts = attempts - :uncounted, \
-     due = ",
-    now!(),
-    " + :rest, lease_ends = NULL, updated = ",
-    now!(),
-    held!()
-);
-const KEEP_RESULT: &str = "INSERT INTO job_result (job, crs, body) VALUES (?1, ?2, ?3)";
-const LAST_REVIEW: &str = "SELECT revision FROM review WHERE surface = ?1";
-/// A review's job is kept until the next one has ended.
-const LET_GO: &str = concat!(
-    "UPDATE job SET expires = ",
-    now!(),
-    " + ?2 WHERE number = (SELECT job FROM review WHERE surface = ?1)"
-);
-const REVIEWED: &str = "INSERT INTO review (surface, revision, job) VALUES (?1, ?2, ?3) \
-     ON CONFLICT (surface) DO UPDATE SET revision = excluded.revision, job = excluded.job";
-const KEEP_JOB: &str = "UPDATE job SET expires = NULL WHERE number = ?1";
-const DISMISS: &str = concat!(
-    "UPDATE job SET status = 'dismissed', message = 'It was called off.', problem = NULL, fence = fence + 1, lease_ends = NULL, \
-     finished = coalesce(finished, ",
-    now!(),
-    "), updated = ",
-    now!(),
-    ", expires = ",
-    now!(),
-    " + ?2 \
-     WHERE id = ?1 AND status <> 'dismissed' RETURNING ",
-    columns!()
-);
-const DROP_RESULT: &str = "DELETE FROM job_result WHERE job = ?1";
-const FORGET_REVIEW: &str = "DELETE FROM review WHERE job = ?1";
-const FIND: &str = concat!(
-    "SELECT ",
-    columns!(),
-    " FROM job WHERE id = ?1 AND (expires IS NULL OR expires > ",
-    now!(),
-    ")"
-);
-const RESULT: &str = "SELECT crs, body FROM job_result WHERE job = ?1";
-const LIST: &str = concat!(
-    "SELECT ",
-    columns!(),
-    " FROM job WHERE (expires IS NULL OR expires > ",
-    now!(),
-    ") \
-     AND (:before IS NULL OR number < :before) \
-     AND (:processes IS NULL OR process IN (SELECT value FROM json_each(:processes))) \
-     AND (:statuses IS NULL OR status IN (SELECT value FROM json_each(:statuses))) \
-     AND (:from IS NULL OR created >= :from) AND (:to IS NULL OR created <= :to) \
-     AND (:least IS NULL OR coalesce(finished, ",
-    now!(),
-    ") - started >= :least * 1000) \
-     AND (:most IS NULL OR coalesce(finished, ",
-    now!(),
-    ") - started <= :most * 1000) \
-     ORDER BY number DESC LIMIT :limit"
-);
-const REVIEWS: &str = "SELECT review.surface, revision, id FROM review JOIN job ON job.number = review.job ORDER BY review.surface";
-const EXPIRE: &str = concat!("DELETE FROM job WHERE expires <= ", now!());
-const ANY_EXPIRED: &str = concat!("SELECT EXISTS (SELECT 1 FROM job WHERE expires <= ", now!(), ")");
 
 impl JobStore for SqliteStore {
     fn enqueue(&self, order: &Order, most: u64) -> Result<Job, StoreError> {

@@ -12,6 +12,7 @@ mod failure;
 mod field_trackways;
 mod file;
 mod history;
+mod job_sql;
 mod jobs;
 mod judging;
 mod past;
