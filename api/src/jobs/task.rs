@@ -57,11 +57,12 @@ fn review(job: &Job, catalogue: &Catalogue, tell: &dyn Fn(u8)) -> Result<Ended, 
     let surface: SurfaceId = text
         .parse()
         .map_err(|fault: spatial::model::IdFault| Refusal::Unfit(format!("{fault}.")))?;
-    let listing = catalogue.listing()?;
+    let before = catalogue.of_surface(&surface)?;
+    let listing = before.listing()?;
     let entry = listing
         .surface(&surface)
         .ok_or_else(|| ReadFault::missing("surface", &surface))?;
-    let index = catalogue.index_of(entry)?;
+    let index = before.index_of(entry)?;
     let found = proposals(&index, FIRST_SEED)?;
     drop(index);
     tell(50);
@@ -75,7 +76,8 @@ fn review(job: &Job, catalogue: &Catalogue, tell: &dyn Fn(u8)) -> Result<Ended, 
         .propose(&surface, &found.new, &change)
         .map_err(ReadFault::from)?;
     tell(60);
-    let links = ask("linking", vec![("surface".to_owned(), json!(surface))], catalogue)?;
+    let after = catalogue.of_surface(&surface)?;
+    let links = ask("linking", vec![("surface".to_owned(), json!(surface))], &after)?;
     // The proposals are one change of the surface. Whoever else has changed it meanwhile has made its revision higher than
     // this, and the next schedule reviews it again.
     let own = u64::from(tally.added + tally.changed > 0);

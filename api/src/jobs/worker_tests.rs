@@ -64,6 +64,10 @@ impl Store for Ruin {
         Ok(Vec::new())
     }
 
+    fn surface(&self, _: &SurfaceId) -> Result<Option<(Site, SurfaceSummary)>, StoreError> {
+        Ok(None)
+    }
+
     fn contents(&self, _: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
         Ok(None)
     }

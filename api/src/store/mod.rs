@@ -275,6 +275,12 @@ pub trait Store: Send + Sync {
     /// When the store fails.
     fn surfaces(&self) -> Result<Vec<SurfaceSummary>, StoreError>;
 
+    /// One surface without its members, and its site, as of one moment; `None` where there is none.
+    ///
+    /// # Errors
+    /// When the store fails.
+    fn surface(&self, id: &SurfaceId) -> Result<Option<(Site, SurfaceSummary)>, StoreError>;
+
     /// One surface with all its members as of one moment, and the contents revision of that moment;
     /// `None` where there is none.
     ///

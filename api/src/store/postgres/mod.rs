@@ -153,6 +153,15 @@ impl Store for PostgresStore {
         })
     }
 
+    fn surface(&self, id: &SurfaceId) -> Result<Option<(Site, SurfaceSummary)>, StoreError> {
+        self.readers.read("reading a surface", |moment| {
+            let (surface, site) = (surface_row::find(moment, id)?, site_row::find(moment, &id.site)?);
+            Ok(site
+                .zip(surface)
+                .map(|(site, surface)| (site.site, surface.summary)))
+        })
+    }
+
     fn contents(&self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
         self.readers
             .read("reading a surface", |moment| contents(moment, id))

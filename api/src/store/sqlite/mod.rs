@@ -140,6 +140,15 @@ impl Store for SqliteStore {
             .read("reading surfaces", |moment| surface_row::all(moment))
     }
 
+    fn surface(&self, id: &SurfaceId) -> Result<Option<(Site, SurfaceSummary)>, StoreError> {
+        self.readers.read("reading a surface", |moment| {
+            let (surface, site) = (surface_row::find(moment, id)?, site_row::find(moment, &id.site)?);
+            Ok(site
+                .zip(surface)
+                .map(|((site, _), surface)| (site, surface.summary)))
+        })
+    }
+
     fn contents(&self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
         self.readers
             .read("reading a surface", |moment| contents(moment, id))
