@@ -38,7 +38,7 @@ lint: build-needs ## Check formatting, lints and documentation; warnings are err
 	RUSTDOCFLAGS=-Dwarnings cargo doc --workspace --all-features --no-deps --locked
 
 .PHONY: bench
-bench: build-needs ## Run the benchmarks
+bench: test-needs ## Run the benchmarks
 	cargo bench --workspace --all-features --locked --benches
 
 .PHONY: eval

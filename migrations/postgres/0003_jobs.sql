@@ -32,6 +32,8 @@ CREATE INDEX job_open ON job (number) WHERE status IN ('accepted', 'running');
 CREATE INDEX job_leased ON job (lease_ends) WHERE status = 'running';
 -- How many an asker has waiting.
 CREATE INDEX job_waiting ON job (asker) WHERE status = 'accepted' AND surface IS NULL;
+-- What an asker has ended.
+CREATE INDEX job_kept ON job (asker, number) WHERE expires IS NOT NULL;
 CREATE INDEX job_expires ON job (expires) WHERE expires IS NOT NULL;
 -- However many schedulers there are, a surface is reviewed once at a time.
 CREATE UNIQUE INDEX job_review ON job (surface) WHERE surface IS NOT NULL AND status IN ('accepted', 'running');

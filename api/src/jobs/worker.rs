@@ -2,6 +2,7 @@
 
 use super::bell::Bell;
 use super::task::{Setback, broken, perform};
+use crate::access::Audience;
 use crate::catalogue::Catalogue;
 use crate::store::StoreError;
 use crate::store::jobs::{Ended, GivenBack, Held, JobStore, Terms};
@@ -90,10 +91,7 @@ impl Worker {
             let heard = self.bell.rung();
             if tidied.is_none_or(|tidied| tidied.elapsed() > TIDY) {
                 tidied = Some(Instant::now());
-                let _ = self
-                    .queue()
-                    .expire()
-                    .inspect_err(|error| tracing::warn!(%error, "old jobs stay"));
+                self.tidy();
             }
             match self.queue().claim(&self.terms) {
                 Ok(Some(held)) => self.hold(&held),
@@ -104,6 +102,20 @@ impl Worker {
                     self.bell.wait(self.bell.rung(), PAUSE);
                 }
             }
+        }
+    }
+
+    /// Removes what need not be kept any longer.
+    fn tidy(&self) {
+        let limited = Audience::ALL
+            .into_iter()
+            .filter_map(|asker| Some((asker, asker.most_kept()?)));
+        let removed = limited
+            .map(|(asker, most)| self.queue().trim(asker, most))
+            .chain([self.queue().expire()])
+            .collect::<Result<Vec<_>, _>>();
+        if let Err(error) = removed {
+            tracing::warn!(%error, "old jobs stay");
         }
     }
 

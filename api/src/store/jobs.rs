@@ -330,6 +330,12 @@ pub trait JobStore: Send + Sync {
     /// When the store fails.
     fn reviews(&self) -> Result<Vec<Review>, StoreError>;
 
+    /// Removes what an asker has had done but for the last so many jobs, and tells how many those were.
+    ///
+    /// # Errors
+    /// When the store fails.
+    fn trim(&self, asker: Audience, most: u64) -> Result<u64, StoreError>;
+
     /// Removes the jobs whose time is over, and tells how many.
     ///
     /// # Errors

@@ -402,6 +402,42 @@ pub(crate) fn an_asker_has_only_so_many_jobs_waiting(trial: &dyn Trial) {
     queue.enqueue(&order("gait"), 2).unwrap();
 }
 
+pub(crate) fn the_last_jobs_of_an_asker_are_kept(trial: &dyn Trial) {
+    let queue = trial.store().queue();
+    let local = queue
+        .enqueue(
+            &Order {
+                asker: Audience::Local,
+                ..order("gait")
+            },
+            MANY,
+        )
+        .unwrap();
+    assert!(
+        queue
+            .finish(&claimed(queue, LONG), &answered("{}"), LONG)
+            .unwrap()
+    );
+    let jobs = [0, 1, 2, 3].map(|_| queue.enqueue(&order("gait"), MANY).unwrap());
+    for _ in 0..3 {
+        assert!(
+            queue
+                .finish(&claimed(queue, LONG), &answered("{}"), LONG)
+                .unwrap()
+        );
+    }
+    assert_eq!(queue.trim(Audience::Public, 3).unwrap(), 0);
+    assert_eq!(queue.trim(Audience::Public, 1).unwrap(), 2);
+    let there = jobs.each_ref().map(|job| queue.job(&job.id).unwrap().is_some());
+    assert_eq!(
+        there,
+        [false, false, true, true],
+        "the last that ended, and what waits"
+    );
+    assert_eq!(queue.job_result(&jobs[0]).unwrap(), None);
+    assert!(queue.job(&local.id).unwrap().is_some(), "each asker for himself");
+}
+
 pub(crate) fn jobs_do_not_move_the_mark(trial: &dyn Trial) {
     let (store, other) = (trial.store(), trial.again());
     let marks = || (store.mark().unwrap(), other.mark().unwrap());

@@ -90,7 +90,8 @@ macro_rules! every_store_must {
                 a_sign_of_life_begins_the_lease_anew, a_job_that_kills_its_workers_is_set_aside,
                 a_job_given_back_comes_again, what_is_called_off_is_not_finished,
                 what_has_ended_is_removed_in_time, a_list_of_jobs_is_filtered_and_paged,
-                an_asker_has_only_so_many_jobs_waiting, jobs_do_not_move_the_mark,
+                an_asker_has_only_so_many_jobs_waiting, the_last_jobs_of_an_asker_are_kept,
+                jobs_do_not_move_the_mark,
             }
             reviews::{
                 a_surface_is_reviewed_once_for_each_revision, schedulers_at_once_review_a_surface_once,

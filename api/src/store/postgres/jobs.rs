@@ -3,6 +3,7 @@
 use super::PostgresStore;
 use super::column::{as_integer, count, integer, json, required, unreadable};
 use super::failure::{Doing, Given};
+use crate::access::Audience;
 use crate::store::StoreError;
 use crate::store::jobs::{
     Ended, GivenBack, Held, Job, JobFilter, JobId, JobResult, JobStatus, JobStore, Order, Review, SET_ASIDE,
@@ -133,6 +134,8 @@ const LIST: &str = concat!(
      ORDER BY number DESC LIMIT $8"
 );
 const REVIEWS: &str = "SELECT review.surface, revision, id FROM review JOIN job ON job.number = review.job ORDER BY review.surface";
+const TRIM: &str = "DELETE FROM job WHERE asker = $1 AND expires IS NOT NULL AND number <= ( \
+     SELECT number FROM job WHERE asker = $1 AND expires IS NOT NULL ORDER BY number DESC LIMIT 1 OFFSET $2)";
 const EXPIRE: &str = "DELETE FROM job WHERE expires <= clock_timestamp()";
 
 impl JobStore for PostgresStore {
@@ -314,6 +317,12 @@ impl JobStore for PostgresStore {
                 })
             };
             conn.query(REVIEWS, &[])?.iter().map(review).collect()
+        })
+    }
+
+    fn trim(&self, asker: Audience, most: u64) -> Result<u64, StoreError> {
+        self.writers.ask("removing an asker's old jobs", |conn| {
+            Ok(conn.execute(TRIM, &[&asker.as_str(), &as_integer(most)])?)
         })
     }
 

@@ -152,5 +152,8 @@ pub(super) const LIST: &str = concat!(
 );
 pub(super) const REVIEWS: &str = "SELECT review.surface, revision, id FROM review JOIN job ON job.number = review.job ORDER BY review.surface";
 pub(super) const EXPIRE: &str = concat!("DELETE FROM job WHERE expires <= ", now!());
+pub(super) const ANY_TO_TRIM: &str = "SELECT number FROM job WHERE asker = ?1 AND expires IS NOT NULL \
+     ORDER BY number DESC LIMIT 1 OFFSET ?2";
+pub(super) const TRIM: &str = "DELETE FROM job WHERE asker = ?1 AND expires IS NOT NULL AND number <= ?2";
 pub(super) const ANY_EXPIRED: &str =
     concat!("SELECT EXISTS (SELECT 1 FROM job WHERE expires <= ", now!(), ")");

@@ -5,9 +5,11 @@ use super::column::{json, parsed, required, text, unreadable};
 use super::connections::Writing;
 use super::failure::Doing;
 use super::job_sql::{
-    ADD, ANY_EXPIRED, ANY_FREE, CLAIM, DISMISS, DROP_RESULT, EXPIRE, EXTEND, FIND, FINISH, FORGET_REVIEW,
-    GIVE_BACK, KEEP_JOB, KEEP_RESULT, LAST_REVIEW, LET_GO, LIST, RESULT, REVIEWED, REVIEWS, SET_OUT, WAITING,
+    ADD, ANY_EXPIRED, ANY_FREE, ANY_TO_TRIM, CLAIM, DISMISS, DROP_RESULT, EXPIRE, EXTEND, FIND, FINISH,
+    FORGET_REVIEW, GIVE_BACK, KEEP_JOB, KEEP_RESULT, LAST_REVIEW, LET_GO, LIST, RESULT, REVIEWED, REVIEWS,
+    SET_OUT, TRIM, WAITING,
 };
+use crate::access::Audience;
 use crate::store::StoreError;
 use crate::store::jobs::{
     Ended, GivenBack, Held, Job, JobFilter, JobId, JobResult, JobStatus, JobStore, Order, Review, SET_ASIDE,
@@ -203,6 +205,21 @@ impl JobStore for SqliteStore {
             let reviews = all.query_map([], review)?;
             reviews.collect()
         })
+    }
+
+    fn trim(&self, asker: Audience, most: u64) -> Result<u64, StoreError> {
+        const DOING: &str = "removing an asker's old jobs";
+        let last: Option<i64> = self.readers.read(DOING, |moment| {
+            let first_too_many = (asker.as_str(), most);
+            moment
+                .query_row(ANY_TO_TRIM, first_too_many, |row| row.get(0))
+                .optional()
+        })?;
+        let Some(last) = last else { return Ok(0) };
+        let writing = self.writer.begin()?;
+        let removed = writing.execute(TRIM, (asker.as_str(), last)).doing(DOING)?;
+        writing.commit().doing(DOING)?;
+        Ok(removed as u64)
     }
 
     fn expire(&self) -> Result<u64, StoreError> {
