@@ -7,7 +7,7 @@ empty :=
 space := $(empty) $(empty)
 export PATH := $(PATH):$(HOME)/.cargo/bin:$(subst $(space),:,$(wildcard /usr/lib/postgresql/*/bin))
 
-# The crash test's kills in `make soak`.
+# The kills of imports, and of workers on each store, in `make soak`.
 ROUNDS ?= 1000
 # What the source build of PROJ needs, each as the command that must be there and the Debian package that has it.
 BUILD_TOOLS := cmake:cmake g++:g++ sqlite3:sqlite3
@@ -38,7 +38,7 @@ lint: build-needs ## Check formatting, lints and documentation; warnings are err
 	RUSTDOCFLAGS=-Dwarnings cargo doc --workspace --all-features --no-deps --locked
 
 .PHONY: bench
-bench: build-needs ## Run the benchmarks
+bench: test-needs ## Run the benchmarks
 	cargo bench --workspace --all-features --locked --benches
 
 .PHONY: eval
@@ -48,8 +48,10 @@ eval: build-needs ## Measure grouping, continuation and encounters on simulated 
 	cargo run --release --locked -p tests --bin stridebed-eval-encounters
 
 .PHONY: soak
-soak: build-needs ## Kill the program during imports ROUNDS times (1000), and look at what is left
+soak: test-needs ## Kill the program during imports, and workers over their jobs, ROUNDS times (1000), and look at what is left
 	CRASH_ROUNDS=$(ROUNDS) cargo test --locked -p api --test crash -- --nocapture
+	cargo build --workspace --all-features --locked --bins
+	JOBS_KILLS=$(ROUNDS) cargo test --locked -p tests --all-features --test jobs_faults -- --nocapture
 
 .PHONY: fixtures
 fixtures: build-needs ## Draw the demonstration data anew, after a change of its generator

@@ -15,6 +15,7 @@ pub mod feature;
 pub mod http;
 mod ink;
 pub mod intake;
+pub mod jobs;
 pub mod plan;
 pub mod problem;
 pub mod query;

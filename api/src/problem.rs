@@ -20,7 +20,7 @@ pub const PROBLEM: &str = "application/problem+json";
 #[derive(Debug)]
 pub struct Problem {
     status: StatusCode,
-    /// The last part of the problem's type; `None` for what the status says already.
+    /// The last part of the problem's type, or a standard's URI for it; `None` for what the status says already.
     kind: Option<&'static str>,
     detail: String,
     faults: Option<Box<Value>>,
@@ -79,12 +79,21 @@ impl Problem {
         self
     }
 
+    /// The same with a type that a standard has.
+    #[must_use]
+    pub(crate) fn of_type(mut self, uri: &'static str) -> Self {
+        self.kind = Some(uri);
+        self
+    }
+
     /// The problem document, the same on the command line.
     #[must_use]
     pub fn document(&self) -> Value {
-        let kind = self.kind.map_or("about:blank".to_owned(), |kind| {
-            format!("urn:problem-type:stridebed:{kind}")
-        });
+        let kind = match self.kind {
+            None => "about:blank".to_owned(),
+            Some(uri) if uri.starts_with("http://") => uri.to_owned(),
+            Some(kind) => format!("urn:problem-type:stridebed:{kind}"),
+        };
         let title = match self.kind {
             Some("faulty-sheet") => "The sheet has faults; nothing was stored",
             Some("over-tolerance") => "Control points are over the tolerance; nothing was stored",
@@ -127,7 +136,9 @@ impl From<StoreError> for Problem {
             | StoreError::NotEmpty
             | StoreError::FixedCrs(_)
             | StoreError::Shared { .. } => Self::new(StatusCode::CONFLICT, format!("{error}.")),
-            StoreError::Busy => Self::new(StatusCode::SERVICE_UNAVAILABLE, format!("{error}.")),
+            StoreError::Busy | StoreError::QueueFull(_) => {
+                Self::new(StatusCode::SERVICE_UNAVAILABLE, format!("{error}."))
+            }
             StoreError::NulCharacter => Self::bad_request(format!("{error}.")),
             StoreError::Unreachable(_) => {
                 tracing::error!(%error, "a request failed");

@@ -1,5 +1,9 @@
 //! Who may see what.
 
+mod jobs;
+
+pub use jobs::NoAudience;
+
 use spatial::model::{PlacePolicy, Site};
 
 /// For whom a catalogue is made.

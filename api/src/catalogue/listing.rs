@@ -70,6 +70,21 @@ impl Listing {
         })
     }
 
+    /// The listing of one surface alone.
+    pub(super) fn of_surface(site: Site, summary: SurfaceSummary) -> Self {
+        let (site, id) = (Arc::new(site), summary.id.clone());
+        let entry = SurfaceEntry {
+            summary,
+            site: site.clone(),
+            bounds_deg: OnceLock::new(),
+        };
+        Self {
+            mark: 0,
+            sites: BTreeMap::from([(site.slug.clone(), site)]),
+            surfaces: BTreeMap::from([(id, Arc::new(entry))]),
+        }
+    }
+
     /// The store's mark that this listing was read at.
     #[must_use]
     pub fn mark(&self) -> u64 {

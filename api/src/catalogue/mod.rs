@@ -26,6 +26,8 @@ pub const INDEX_MEMORY: usize = 4 << 30;
 pub struct Catalogue {
     held: Arc<Held>,
     audience: Audience,
+    /// The listing, where it is of one surface only.
+    alone: Option<Arc<Listing>>,
 }
 
 /// What the catalogues of all audiences share.
@@ -86,16 +88,46 @@ impl Catalogue {
                 indexes,
             }),
             audience,
+            alone: None,
         }
     }
 
     /// The same for strangers.
     #[must_use]
     pub fn for_strangers(&self) -> Self {
+        self.seen_by(Audience::Public)
+    }
+
+    /// The same for another audience.
+    #[must_use]
+    pub fn seen_by(&self, audience: Audience) -> Self {
         Self {
             held: self.held.clone(),
-            audience: Audience::Public,
+            audience,
+            alone: None,
         }
+    }
+
+    /// The same of one surface alone, as it stands now: who goes from surface to surface and changes each need not list
+    /// all of them anew each time.
+    ///
+    /// # Errors
+    /// When there is no such surface for this audience, or the store fails.
+    pub fn of_surface(&self, id: &SurfaceId) -> Result<Self, ReadFault> {
+        let found = self.store().surface(id)?;
+        let (site, summary) = found
+            .filter(|(site, _)| self.audience.sees(site))
+            .ok_or_else(|| ReadFault::missing("surface", id))?;
+        Ok(Self {
+            alone: Some(Arc::new(Listing::of_surface(site, summary))),
+            ..self.clone()
+        })
+    }
+
+    /// Who sees it.
+    #[must_use]
+    pub fn audience(&self) -> Audience {
+        self.audience
     }
 
     /// The store below.
@@ -109,6 +141,9 @@ impl Catalogue {
     /// # Errors
     /// When the store fails.
     pub fn listing(&self) -> Result<Arc<Listing>, ReadFault> {
+        if let Some(alone) = &self.alone {
+            return Ok(alone.clone());
+        }
         let mark = self.held.store.mark()?;
         let place = match self.audience {
             Audience::Local => &self.held.local,

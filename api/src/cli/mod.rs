@@ -7,17 +7,22 @@ mod demo;
 mod export;
 mod history;
 mod import;
+mod jobs;
 mod north;
 mod plan;
 mod query;
+mod schedule;
 mod serve;
 mod shown;
+mod signals;
 mod site;
+mod span;
 mod store;
 mod surface;
 mod table;
 mod tie;
 mod trackways;
+mod work;
 
 use crate::access::Audience;
 use crate::catalogue::{Catalogue, INDEX_MEMORY};
@@ -77,6 +82,13 @@ enum Command {
     Store(store::StoreCommand),
     /// Serve the record over HTTP
     Serve(serve::Serve),
+    /// Do jobs from the queue; any number of machines may
+    Work(work::Work),
+    /// Put a review of each surface that has moved since its last one into the queue
+    Schedule(schedule::Schedule),
+    /// List, show and call off jobs
+    #[command(subcommand)]
+    Jobs(jobs::JobsCommand),
     /// Make a store with invented sites, group their prints, and serve it
     Demo(demo::Demo),
     /// Write the completions for a shell
@@ -145,6 +157,9 @@ impl Command {
             Self::Plan(command) => command.run(desk),
             Self::Store(command) => command.run(desk),
             Self::Serve(command) => command.run(desk),
+            Self::Work(command) => command.run(desk),
+            Self::Schedule(command) => command.run(desk),
+            Self::Jobs(command) => command.run(desk),
             Self::Demo(command) => command.run(desk),
             Self::Completions { shell } => {
                 clap_complete::generate(shell, &mut Cli::command(), "stridebed", &mut std::io::stdout());

@@ -1,9 +1,11 @@
 //! `stridebed serve`.
 
+use super::work::Keeping;
 use super::{Desk, Done};
 use crate::access::Audience;
 use crate::catalogue::Catalogue;
 use crate::http::{self, Service, Serving};
+use crate::jobs::{Bell, Workers};
 use crate::problem::Problem;
 use crate::store::Store;
 use clap::Args;
@@ -33,6 +35,11 @@ pub(super) struct Serve {
     /// How long an answer may take, seconds
     #[arg(long, default_value_t = 120, value_name = "S", value_parser = clap::value_parser!(u64).range(1..))]
     patience: u64,
+    /// How many jobs to do at a time, apart from requests; 0 leaves them all to `stridebed work`
+    #[arg(long, default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u16).range(..=256))]
+    workers: u16,
+    #[command(flatten)]
+    keeping: Keeping,
 }
 
 impl Serve {
@@ -77,16 +84,23 @@ impl Serve {
         }
         let audience = if public { Audience::Public } else { Audience::Local };
         log_requests();
+        let catalogue = Catalogue::new(store, audience, self.index_memory << 20);
+        let terms = self.keeping.terms();
+        let bell = Arc::new(Bell::default());
+        let workers = Workers::start(&catalogue, &terms, usize::from(self.workers), &bell);
         let service = Service {
-            catalogue: Catalogue::new(store, audience, self.index_memory << 20),
+            catalogue,
+            bell,
+            keep_jobs: self.keeping.keep_jobs,
             public_url: self.public_url,
             read_only: self.read_only || public,
             patience: Duration::from_secs(self.patience),
             largest_sheet: self.largest_sheet << 20,
             waiting_room,
         };
-        http::serve(Serving { listen, service }, started)
-            .map_err(|error| Problem::bad_request(format!("{listen} cannot be served: {error}.")).into())
+        let served = http::serve(Serving { listen, service }, started);
+        workers.stop();
+        served.map_err(|error| Problem::bad_request(format!("{listen} cannot be served: {error}.")).into())
     }
 }
 
@@ -100,7 +114,7 @@ fn address(text: &str) -> Result<SocketAddr, Problem> {
 }
 
 /// The request log goes to the standard error output; RUST_LOG chooses what it tells.
-fn log_requests() {
+pub(super) fn log_requests() {
     let filter = tracing_subscriber::EnvFilter::try_from_default_env()
         .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("warn,api=info"));
     let _ = tracing_subscriber::fmt()

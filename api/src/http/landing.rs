@@ -1,7 +1,7 @@
 //! The landing page and the conformance declaration.
 
 use super::asked::Asked;
-use super::media::{CONFORMANCE, GEOJSON, HTML, JSON, OPENAPI};
+use super::media::{CONFORMANCE, GEOJSON, HTML, JSON, OPENAPI, rel};
 use super::page::Document;
 use super::{Problem, Shared};
 use actix_web::{HttpRequest, HttpResponse};
@@ -22,8 +22,11 @@ pub async fn landing(request: HttpRequest, service: Shared) -> Result<HttpRespon
             link(base, "/api", "service-desc", OPENAPI, "The definition of this interface (OpenAPI 3.0)"),
             link(base, "/api?f=html", "service-doc", HTML, "The interface for a reader"),
             link(base, "/conformance", "conformance", JSON, "The standards that this service meets"),
+            link(base, "/conformance", rel::CONFORMANCE, JSON, "The same, as OGC API Processes calls it"),
             link(base, "/collections", "data", JSON, "The collections: sites, surfaces, extents, prints, trackways"),
             link(base, "/queries", "related", JSON, "The queries: questions to a surface"),
+            link(base, "/processes", rel::PROCESSES, JSON, "The same queries as processes, answered at once or as jobs"),
+            link(base, "/jobs", rel::JOBS, JSON, "The jobs"),
             link(base, "/collections/surfaces/items", "related", GEOJSON, "All surfaces, each with its plan"),
         ],
     });

@@ -26,7 +26,27 @@ pub const CONFORMANCE: &[&str] = &[
     "http://www.opengis.net/spec/ogcapi-features-1/1.0/conf/html",
     "http://www.opengis.net/spec/ogcapi-features-1/1.0/conf/oas30",
     "http://www.opengis.net/spec/ogcapi-features-2/1.0/conf/crs",
+    "http://www.opengis.net/spec/ogcapi-processes-1/1.0/conf/core",
+    "http://www.opengis.net/spec/ogcapi-processes-1/1.0/conf/ogc-process-description",
+    "http://www.opengis.net/spec/ogcapi-processes-1/1.0/conf/json",
+    "http://www.opengis.net/spec/ogcapi-processes-1/1.0/conf/oas30",
+    "http://www.opengis.net/spec/ogcapi-processes-1/1.0/conf/job-list",
+    "http://www.opengis.net/spec/ogcapi-processes-1/1.0/conf/dismiss",
 ];
+
+/// Link relations of OGC API Processes.
+pub mod rel {
+    /// The list of processes.
+    pub const PROCESSES: &str = "http://www.opengis.net/def/rel/ogc/1.0/processes";
+    /// Where a process is executed.
+    pub const EXECUTE: &str = "http://www.opengis.net/def/rel/ogc/1.0/execute";
+    /// The list of jobs.
+    pub const JOBS: &str = "http://www.opengis.net/def/rel/ogc/1.0/job-list";
+    /// The result of a job.
+    pub const RESULTS: &str = "http://www.opengis.net/def/rel/ogc/1.0/results";
+    /// The conformance declaration, as OGC API Processes calls it.
+    pub const CONFORMANCE: &str = "http://www.opengis.net/def/rel/ogc/1.0/conformance";
+}
 
 /// The forms in which a resource can be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,19 +1,23 @@
-//! The HTTP door: OGC API Features, queries, sheets in, plans out.
+//! The HTTP door: OGC API Features, queries, OGC API Processes, sheets in, plans out.
 //!
 //! Each resource is one thin file: it reads the request into a type, makes one call, and writes the
 //! answer. [`routes`] is the list of all that the service can do; `openapi` describes the same list.
 
 mod asked;
 mod collections;
+mod execution;
 mod guard;
 mod health;
 mod imports;
 mod items;
+mod job_filter;
+mod jobs;
 mod landing;
 mod media;
 mod openapi;
 mod page;
 mod plans;
+mod processes;
 mod queries;
 mod serve;
 mod shared;
@@ -25,10 +29,12 @@ pub use serve::{Serving, serve};
 use shared::Shared;
 
 use crate::catalogue::Catalogue;
+use crate::jobs::Bell;
 use actix_web::http::header::{ALLOW, HeaderValue};
 use actix_web::web::{self, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse, Resource, ResponseError};
 use std::path::PathBuf;
+use std::sync::Arc;
 use std::time::Duration;
 
 /// What every handler needs.
@@ -36,6 +42,10 @@ use std::time::Duration;
 pub struct Service {
     /// What there is to serve.
     pub catalogue: Catalogue,
+    /// Wakes the workers of this process.
+    pub bell: Arc<Bell>,
+    /// How long jobs that were called off stay in the list.
+    pub keep_jobs: Duration,
     /// The address that links start with; the request's own where there is none.
     pub public_url: Option<String>,
     /// Whether changes are refused from everywhere.
@@ -60,6 +70,17 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(read("/collections/{collection}/items/{id}", items::item))
         .service(read("/queries", queries::all))
         .service(read("/queries/{query}", queries::ask))
+        .service(read("/processes", processes::all))
+        .service(read("/processes/{process}", processes::one))
+        .service(change("/processes/{process}/execution", processes::execute))
+        .service(read("/jobs", jobs::all))
+        .service(
+            resource("/jobs/{job}", "GET, HEAD, DELETE")
+                .route(web::get().to(jobs::one))
+                .route(web::head().to(jobs::one))
+                .route(web::delete().to(jobs::dismiss)),
+        )
+        .service(read("/jobs/{job}/results", jobs::results))
         .service(read("/surfaces/{surface}/plan.svg", plans::plan))
         .service(change("/sites/{site}/imports", imports::take))
         .service(change("/surfaces/{surface}/proposals", trackways::propose))

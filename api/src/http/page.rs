@@ -87,7 +87,14 @@ impl Document {
 }
 
 /// The parts of a document that a reader came for.
-const FIRST: [&str; 4] = ["features", "properties", "collections", "queries"];
+const FIRST: [&str; 6] = [
+    "features",
+    "properties",
+    "collections",
+    "queries",
+    "processes",
+    "jobs",
+];
 
 /// Plain, printable, legible on a phone in the sun.
 const STYLE: &str = "body{font:1rem/1.5 system-ui,sans-serif;color:#1c1c1c;background:#fff;max-width:75rem;margin:0 auto;\

@@ -151,6 +151,10 @@ impl Store for Shelf {
         Ok(labels.into_iter().map(|label| self.summary(label)).collect())
     }
 
+    fn surface(&self, id: &SurfaceId) -> Result<Option<(Site, SurfaceSummary)>, StoreError> {
+        Ok(Some((self.site.clone(), self.summary(&id.label))))
+    }
+
     fn contents(&self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
         let kept = self.kept.lock().unwrap();
         let contents = SurfaceContents {
@@ -188,6 +192,10 @@ impl Store for Shelf {
 
     fn propose(&self, surface: &SurfaceId, _: &[Trackway], _: &Change) -> Result<Tally, StoreError> {
         Err(StoreError::Missing(surface.to_string()))
+    }
+
+    fn queue(&self) -> &dyn crate::store::jobs::JobStore {
+        unimplemented!("no sheet has jobs")
     }
 
     fn read_all(&self, _: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {

@@ -133,6 +133,11 @@ pub trait Registered: Sync {
     fn has_picture(&self) -> bool;
     /// The JSON Schema of its inputs.
     fn schema(&self) -> serde_json::Value;
+    /// Looks whether inputs fit, without asking.
+    ///
+    /// # Errors
+    /// When they do not.
+    fn check(&self, inputs: Inputs) -> Result<(), Refusal>;
     /// Asks it: the bytes of the GeoJSON answer, the same at every door.
     ///
     /// # Errors
@@ -154,6 +159,19 @@ struct Entry<Q>(PhantomData<fn() -> Q>);
 
 impl<Q: Query> Entry<Q> {
     const NEW: Self = Self(PhantomData);
+
+    /// The inputs as understood, and the CRS that is asked for.
+    fn read(inputs: Inputs) -> Result<(Q::Input, OutputCrs), Refusal> {
+        let mut input: Q::Input = Schema::of::<Q::Input>().read(inputs).map_err(Refusal::Inputs)?;
+        Q::settle(&mut input);
+        let crs = match Q::crs(&input) {
+            Some(named) => {
+                OutputCrs::parse(named).map_err(|fault| Refusal::input("crs", named, fault.to_string()))?
+            }
+            None => OutputCrs::Crs84,
+        };
+        Ok((input, crs))
+    }
 }
 
 impl<Q: Query> Registered for Entry<Q> {
@@ -177,15 +195,12 @@ impl<Q: Query> Registered for Entry<Q> {
         Schema::of::<Q::Input>().into_value()
     }
 
+    fn check(&self, inputs: Inputs) -> Result<(), Refusal> {
+        Self::read(inputs).map(|_| ())
+    }
+
     fn ask(&self, inputs: Inputs, catalogue: &Catalogue) -> Result<Reply, Refusal> {
-        let mut input: Q::Input = Schema::of::<Q::Input>().read(inputs).map_err(Refusal::Inputs)?;
-        Q::settle(&mut input);
-        let crs = match Q::crs(&input) {
-            Some(named) => {
-                OutputCrs::parse(named).map_err(|fault| Refusal::input("crs", named, fault.to_string()))?
-            }
-            None => OutputCrs::Crs84,
-        };
+        let (input, crs) = Self::read(inputs)?;
         let world = World::new(catalogue, crs.clone());
         let answer = Q::answer(&input, &world)?;
         let body = answer.write(Q::ID, &serde_json::to_value(&input)?, &crs)?;

@@ -12,6 +12,7 @@ mod copying;
 mod copying_tests;
 mod field_trackways;
 mod finite;
+pub mod jobs;
 mod judging;
 mod kept;
 mod location;
@@ -274,6 +275,12 @@ pub trait Store: Send + Sync {
     /// When the store fails.
     fn surfaces(&self) -> Result<Vec<SurfaceSummary>, StoreError>;
 
+    /// One surface without its members, and its site, as of one moment; `None` where there is none.
+    ///
+    /// # Errors
+    /// When the store fails.
+    fn surface(&self, id: &SurfaceId) -> Result<Option<(Site, SurfaceSummary)>, StoreError>;
+
     /// One surface with all its members as of one moment, and the contents revision of that moment;
     /// `None` where there is none.
     ///
@@ -330,6 +337,9 @@ pub trait Store: Send + Sync {
         change: &Change,
     ) -> Result<Tally, StoreError>;
 
+    /// The queue of jobs beside the record.
+    fn queue(&self) -> &dyn jobs::JobStore;
+
     /// Gives every part of the whole record as of one moment, as `Entry` tells in which order.
     ///
     /// # Errors
@@ -374,6 +384,9 @@ pub enum StoreError {
     /// Another writer held the store for too long.
     #[error("another program is writing to the store; try again in a moment")]
     Busy,
+    /// Nobody may have more jobs waiting; how many.
+    #[error("{0} jobs are waiting already; try again when some of them are done")]
+    QueueFull(u64),
     /// A record has a number that is not finite; which record.
     #[error("{0} has a number that is not finite")]
     NotFinite(String),

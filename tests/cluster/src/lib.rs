@@ -7,6 +7,7 @@
 use anyhow::{Context, bail, ensure};
 use postgres::{Client, NoTls};
 use std::fs;
+use std::io::Write;
 use std::net::{Ipv4Addr, TcpListener};
 use std::os::unix::fs::chown;
 use std::os::unix::process::CommandExt;
@@ -17,13 +18,13 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-/// Starts the server, waits until its own input ends, stops the server and removes the folder.
+/// Starts the server, and again for each line that it reads; where its own input ends, stops the server and removes the folder.
 const WATCH: &str = r#"
-"$1/postgres" -D "$2/data" -p "$3" >"$2/log" 2>&1 &
-server=$!
-cat >/dev/null
-kill -QUIT $server 2>/dev/null
-wait $server
+start() { "$1/postgres" -D "$2/data" -p "$3" >>"$2/log" 2>&1 & server=$!; }
+stop() { kill -QUIT $server 2>/dev/null; wait $server; }
+start "$@"
+while read -r again; do stop; start "$@"; done
+stop
 cd / && rm -rf "$2"
 "#;
 
@@ -200,6 +201,26 @@ impl Cluster {
         Client::connect(&self.url_of("postgres"), NoTls)
             .and_then(|mut conn| conn.batch_execute(statements))
             .unwrap_or_else(|error| panic!("{statements}: {error:?}"));
+    }
+
+    /// Stops the server at once, as a loss of power would, and starts it again.
+    ///
+    /// # Panics
+    /// When it does not come back.
+    pub fn restart(&self) {
+        const BEGUN: &str = "SELECT pg_postmaster_start_time()::text";
+        let begun = || -> Option<String> {
+            let mut conn = Client::connect(&self.url_of("postgres"), NoTls).ok()?;
+            Some(conn.query_one(BEGUN, &[]).ok()?.get(0))
+        };
+        let before = begun().expect("the server runs");
+        let mut pipe = self.pipe.as_ref().expect("the pipe is open until the drop");
+        pipe.write_all(b"again\n").expect("the watcher listens");
+        let asked = Instant::now();
+        while begun().is_none_or(|begun| begun == before) {
+            assert!(asked.elapsed() < PATIENCE, "the server does not come back");
+            sleep(Duration::from_millis(20));
+        }
     }
 
     /// Ends all connections to a database, as a restart of the server would.

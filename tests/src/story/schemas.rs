@@ -21,7 +21,7 @@ impl Schema {
     pub fn of(file: &str) -> Self {
         let mut registry = Registry::new();
         let folder = PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/standards"));
-        for part in ["features-1-1.0.1", "features-2-1.0.1"] {
+        for part in ["features-1-1.0.1", "features-2-1.0.1", "processes-1-1.0"] {
             for entry in fs::read_dir(folder.join(part)).expect("the schemas are there") {
                 let path = entry.expect("the folder can be read").path();
                 let name = path
@@ -116,6 +116,27 @@ mod tests {
                 &json!({ "openapi": "3.1.0", "info": {}, "paths": {} }),
             ),
             ("problem.json", &json!({ "status": "four hundred" })),
+            (
+                "processes-1-1.0/process.json",
+                &json!({ "id": "gait", "version": "1", "inputs": { "k": {} } }),
+            ),
+            (
+                "processes-1-1.0/statusInfo.json",
+                &json!({ "jobID": "a", "type": "process", "status": "done" }),
+            ),
+            (
+                "processes-1-1.0/jobList.json",
+                &json!({ "jobs": [{ "jobID": "a" }], "links": [] }),
+            ),
+            (
+                "processes-1-1.0/processList.json",
+                &json!({ "processes": [{ "id": "gait" }], "links": [] }),
+            ),
+            (
+                "processes-1-1.0/results.json",
+                &json!({ "answer": { "values": 1 } }),
+            ),
+            ("processes-1-1.0/execute.json", &json!({ "response": "picture" })),
         ] {
             assert!(
                 !Schema::of(file).validator.is_valid(document),

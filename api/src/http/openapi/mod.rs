@@ -3,6 +3,7 @@
 mod changes;
 mod parameters;
 mod paths;
+mod processes;
 
 use super::asked::Asked;
 use super::media::{HTML, JSON, Media, OPENAPI};
@@ -51,6 +52,7 @@ pub(super) fn definition(base: &str, crs_uris: &[String]) -> Value {
             { "name": "service", "description": "What the service is and whether it runs" },
             { "name": "features", "description": "The record, by OGC API Features" },
             { "name": "queries", "description": "Questions to a surface" },
+            { "name": "processes", "description": "The same questions as processes (OGC API Processes), answered at once or as jobs" },
             { "name": "sheets", "description": "Field sheets in" },
             { "name": "trackways", "description": "Trackways proposed, accepted and rejected" },
         ],
@@ -102,6 +104,7 @@ fn schemas() -> Value {
                 "coordinates": { "type": "array", "items": {} },
             },
         },
+        "StatusInfo": processes::status_info(),
         "Taken": {
             "type": "object",
             "required": ["added", "changed", "unchanged"],

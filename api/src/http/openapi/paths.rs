@@ -2,7 +2,7 @@
 
 use super::super::media::{GEOJSON, OPENAPI, SVG};
 use super::parameters::{filters, path, query, reference};
-use super::{changes, document, readable};
+use super::{changes, document, processes, readable};
 use crate::collection::Collection;
 use crate::query::{self, Registered};
 use serde_json::{Map, Value, json};
@@ -117,11 +117,12 @@ pub(super) fn all() -> Value {
         "/surfaces/{surface}/plan.svg".into(),
         get("plan", "features", "A picture of a surface", surface, picture),
     );
+    paths.append(&mut processes::all());
     paths.append(&mut changes::all());
     paths.into()
 }
 
-fn get(id: &str, tag: &str, summary: &str, parameters: Vec<Value>, answer: Value) -> Value {
+pub(super) fn get(id: &str, tag: &str, summary: &str, parameters: Vec<Value>, answer: Value) -> Value {
     json!({ "get": {
         "operationId": id,
         "tags": [tag],

@@ -3,10 +3,12 @@
 
 pub(crate) mod extents;
 pub(crate) mod histories;
+pub(crate) mod jobs;
 pub(crate) mod judgements;
 pub(crate) mod moments;
 pub(crate) mod prints;
 pub(crate) mod proposals;
+pub(crate) mod reviews;
 pub(crate) mod sheets;
 pub(crate) mod sites;
 pub(crate) mod trackways;
@@ -81,6 +83,18 @@ macro_rules! every_store_must {
                 an_accepted_proposal_keeps_where_it_comes_from, what_was_judged_is_not_proposed_again,
                 a_trackway_judged_meanwhile_is_not_judged_again, a_print_is_accepted_in_one_trackway,
                 judged_twice_is_judged_once, an_unknown_trackway_is_not_judged,
+            }
+            jobs::{
+                a_job_reads_back_as_it_came, a_job_goes_its_way, jobs_are_taken_in_the_order_in_which_they_came,
+                workers_at_once_take_each_job_once, who_has_lost_the_lease_cannot_finish,
+                a_sign_of_life_begins_the_lease_anew, a_job_that_kills_its_workers_is_set_aside,
+                a_job_given_back_comes_again, what_is_called_off_is_not_finished,
+                what_has_ended_is_removed_in_time, a_list_of_jobs_is_filtered_and_paged,
+                an_asker_has_only_so_many_jobs_waiting, the_last_jobs_of_an_asker_are_kept,
+                jobs_do_not_move_the_mark,
+            }
+            reviews::{
+                a_surface_is_reviewed_once_for_each_revision, schedulers_at_once_review_a_surface_once,
             }
             moments::{
                 a_reader_sees_the_last_commit_while_a_sheet_is_open,

@@ -201,6 +201,7 @@ pub(crate) fn what_is_not_there_is_none(trial: &dyn Trial) {
     let world = World::new(trial.store());
     world.take(1, &[("S1", vec![print("P1")])]);
     assert_eq!(world.store.contents(&id("S2")).unwrap(), None);
+    assert_eq!(world.store.surface(&id("S2")).unwrap(), None);
     assert_eq!(
         world.store.contents(&"elsewhere:S1".parse().unwrap()).unwrap(),
         None
@@ -223,6 +224,8 @@ pub(crate) fn bounds_and_counts_follow_the_prints(trial: &dyn Trial) {
     world.take(2, &[("S1", vec![moved])]);
     let summary = &world.store.surfaces().unwrap()[0];
     assert_eq!((summary.prints, summary.contents_revision), (2, 2));
+    let (site, alone) = world.store.surface(&id("S1")).unwrap().unwrap();
+    assert_eq!((&site, &alone), (&world.store.sites().unwrap()[0], summary));
     let [[west, _], [east, north]] = summary.bounds.unwrap();
     assert!(
         west <= 599_000.5 && east >= 600_001.0 && north >= 4_800_006.0,

@@ -6,7 +6,10 @@ use crate::store::StoreError;
 use postgres::Client;
 
 /// The schema's versions in order; the table `migration` says which of them a database has been through.
-pub(super) const MIGRATIONS: &[&str] = &[include_str!("../../../../migrations/postgres/0001_record.sql")];
+pub(super) const MIGRATIONS: &[&str] = &[
+    include_str!("../../../../migrations/postgres/0001_record.sql"),
+    include_str!("../../../../migrations/postgres/0003_jobs.sql"),
+];
 
 /// The oldest server whose triggers and partitions do what the schema needs: the oldest that is kept up.
 const OLDEST: i32 = 14;

@@ -15,6 +15,7 @@ mod failure;
 mod field_trackways;
 mod gis;
 mod history;
+mod jobs;
 mod judging;
 mod known;
 mod member;
@@ -36,6 +37,7 @@ mod whole;
 pub use address::PostgresAddress;
 
 use super::copying::{Entry, Filling};
+use super::jobs::JobStore;
 use super::judging::is_changed;
 use super::{
     Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
@@ -151,6 +153,15 @@ impl Store for PostgresStore {
         })
     }
 
+    fn surface(&self, id: &SurfaceId) -> Result<Option<(Site, SurfaceSummary)>, StoreError> {
+        self.readers.read("reading a surface", |moment| {
+            let (surface, site) = (surface_row::find(moment, id)?, site_row::find(moment, &id.site)?);
+            Ok(site
+                .zip(surface)
+                .map(|(site, surface)| (site.site, surface.summary)))
+        })
+    }
+
     fn contents(&self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
         self.readers
             .read("reading a surface", |moment| contents(moment, id))
@@ -187,6 +198,10 @@ impl Store for PostgresStore {
     ) -> Result<Tally, StoreError> {
         finite::check_all(proposals)?;
         proposals::propose(self.writers.begin()?, surface, proposals, change)
+    }
+
+    fn queue(&self) -> &dyn JobStore {
+        self
     }
 
     fn read_all(&self, take: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {

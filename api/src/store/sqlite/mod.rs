@@ -12,6 +12,8 @@ mod failure;
 mod field_trackways;
 mod file;
 mod history;
+mod job_sql;
+mod jobs;
 mod judging;
 mod past;
 mod print_row;
@@ -26,6 +28,7 @@ mod trackway_row;
 mod whole;
 
 use super::copying::{Entry, Filling};
+use super::jobs::JobStore;
 use super::judging::is_changed;
 use super::{
     Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
@@ -46,7 +49,7 @@ use std::time::Duration;
 pub struct SqliteStore {
     writer: Writer,
     readers: Readers,
-    /// Only ever asked whether anybody has committed; it writes nothing, so that every commit is another's.
+    /// Only ever asked whether anybody has changed the record.
     watch: Mutex<Connection>,
 }
 
@@ -85,12 +88,13 @@ impl SqliteStore {
 
 impl Store for SqliteStore {
     fn mark(&self) -> Result<u64, StoreError> {
-        const DATA_VERSION: &str = "PRAGMA data_version";
+        // Every change of the record has a row here. `PRAGMA data_version` would move with the queue of jobs, too.
+        const LAST_CHANGE: &str = "SELECT coalesce(max(id), 0) FROM change";
         let watch = unpoisoned(&self.watch);
-        let version: rusqlite::Result<i64> = watch
-            .prepare_cached(DATA_VERSION)
+        let last: rusqlite::Result<i64> = watch
+            .prepare_cached(LAST_CHANGE)
             .and_then(|mut ask| ask.query_row([], |row| row.get(0)));
-        version.map(i64::unsigned_abs).doing("asking for changes")
+        last.map(i64::unsigned_abs).doing("asking for changes")
     }
 
     fn sites(&self) -> Result<Vec<Site>, StoreError> {
@@ -136,6 +140,15 @@ impl Store for SqliteStore {
             .read("reading surfaces", |moment| surface_row::all(moment))
     }
 
+    fn surface(&self, id: &SurfaceId) -> Result<Option<(Site, SurfaceSummary)>, StoreError> {
+        self.readers.read("reading a surface", |moment| {
+            let (surface, site) = (surface_row::find(moment, id)?, site_row::find(moment, &id.site)?);
+            Ok(site
+                .zip(surface)
+                .map(|((site, _), surface)| (site, surface.summary)))
+        })
+    }
+
     fn contents(&self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
         self.readers
             .read("reading a surface", |moment| contents(moment, id))
@@ -172,6 +185,10 @@ impl Store for SqliteStore {
     ) -> Result<Tally, StoreError> {
         finite::check_all(proposals)?;
         proposals::propose(self.writer.begin()?, surface, proposals, change)
+    }
+
+    fn queue(&self) -> &dyn JobStore {
+        self
     }
 
     fn read_all(&self, take: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {

@@ -133,6 +133,7 @@ mod file {
             (Some("Aptian"), PlacePolicy::Closed, 1)
         );
         assert_eq!(site.local_grid, None);
+        assert_eq!(store.queue().reviews().unwrap(), []);
         assert_eq!(world.contents("S1").0.prints[0].easting_m, 480_000.5);
         let tied = Site {
             local_grid: Some(local_grid()),

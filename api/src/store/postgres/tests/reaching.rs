@@ -53,6 +53,23 @@ fn an_existing_store_is_not_made() {
 }
 
 #[test]
+fn a_store_of_the_first_schema_comes_up_to_date() {
+    const FIRST: &str = include_str!("../../../../../migrations/postgres/0001_record.sql");
+    let database = empty();
+    let made = format!(
+        "CREATE SCHEMA stridebed; SET search_path = stridebed; \
+         CREATE TABLE migration (number integer PRIMARY KEY, at timestamptz NOT NULL DEFAULT now()); \
+         {FIRST} INSERT INTO migration (number) VALUES (1)"
+    );
+    database.connect().batch_execute(&made).unwrap();
+    let store = PostgresStore::open_existing(&address(&database)).unwrap();
+    assert_eq!(store.sites().unwrap(), []);
+    assert_eq!(store.queue().reviews().unwrap(), []);
+    let versions = count(&database, "SELECT count(*) FROM stridebed.migration");
+    assert_eq!(versions, super::super::migrate::MIGRATIONS.len() as i64);
+}
+
+#[test]
 fn a_store_of_a_later_version_is_refused() {
     let fresh = Fresh::new();
     fresh
