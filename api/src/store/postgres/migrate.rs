@@ -8,7 +8,7 @@ use postgres::Client;
 /// The schema's versions in order; the table `migration` says which of them a database has been through.
 pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../../../migrations/postgres/0001_record.sql"),
-    include_str!("../../../../migrations/postgres/0003_jobs.sql"),
+    include_str!("../../../../migrations/postgres/0002_jobs.sql"),
 ];
 
 /// The oldest server whose triggers and partitions do what the schema needs: the oldest that is kept up.
