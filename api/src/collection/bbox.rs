@@ -2,7 +2,7 @@
 
 use crate::crs::{Crs, CrsFault};
 use crate::feature::OutputCrs;
-use geo::{Geometry, Intersects, Rect};
+use geo::{Geometry, Intersects, LineString, MultiPolygon, Point, Rect};
 use spatial::index::{PrintNo, SurfaceIndex};
 
 /// A box in some CRS; in longitude and latitude it may cross the antimeridian.
@@ -24,8 +24,17 @@ impl Bbox {
             .split(',')
             .map(|part| part.trim().parse().ok().filter(|number: &f64| number.is_finite()))
             .collect();
-        let (lower, upper) = match numbers.as_deref() {
-            Some(&[a, b, c, d]) | Some(&[a, b, _, c, d, _]) => (crs.read([a, b]), crs.read([c, d])),
+        let numbers = numbers.ok_or("four numbers, or six with heights, separated by commas")?;
+        Self::new(&numbers, crs)
+    }
+
+    /// The box of four numbers, or of six with heights.
+    ///
+    /// # Errors
+    /// What was expected, when the numbers make no box.
+    pub fn new(numbers: &[f64], crs: OutputCrs) -> Result<Self, String> {
+        let (lower, upper) = match *numbers {
+            [a, b, c, d] | [a, b, _, c, d, _] => (crs.read([a, b]), crs.read([c, d])),
             _ => return Err("four numbers, or six with heights, separated by commas".to_owned()),
         };
         if lower[1] > upper[1] {
@@ -42,6 +51,23 @@ impl Bbox {
             return Err("a box whose west edge is not east of its east edge".to_owned());
         };
         Ok(Self { crs, boxes })
+    }
+
+    /// What lies in any of these boxes, x before y.
+    #[must_use]
+    pub fn around(boxes: Vec<Rect<f64>>, crs: OutputCrs) -> Self {
+        Self { crs, boxes }
+    }
+
+    /// The box as a geometry, x before y; a box without width or height is a line or a point.
+    #[must_use]
+    pub fn geometry(&self) -> Geometry<f64> {
+        match self.boxes[..] {
+            [rect] if rect.width() > 0.0 && rect.height() > 0.0 => rect.to_polygon().into(),
+            [rect] if rect.min() == rect.max() => Point::from(rect.min()).into(),
+            [rect] => LineString::from(vec![rect.min(), rect.max()]).into(),
+            ref halves => MultiPolygon(halves.iter().map(|half| half.to_polygon()).collect()).into(),
+        }
     }
 
     /// Whether a geometry of a site's CRS meets the box; what has no geometry does, as the standard has it.
@@ -85,7 +111,9 @@ impl Bbox {
             .collect())
     }
 
-    fn candidates(&self, index: &SurfaceIndex, crs: &Crs) -> Vec<PrintNo> {
+    /// The prints of a surface that may lie in the box, by number, from its R-tree; some may lie outside.
+    #[must_use]
+    pub fn candidates(&self, index: &SurfaceIndex, crs: &Crs) -> Vec<PrintNo> {
         let mut found = Vec::new();
         for rect in &self.boxes {
             let corners = [rect.min().into(), rect.max().into()];

@@ -2,7 +2,9 @@
 
 use crate::catalogue::{Indexed, SurfaceEntry};
 use crate::crs::{Crs, CrsFault};
-use crate::feature::{Cell, EXTENT, Field, Kind, PRINT, SITE, SURFACE, Scope, SiteRow, TRACKWAY, path};
+use crate::feature::{
+    Cell, EXTENT, Field, Kind, OutputCrs, PRINT, SITE, SURFACE, Scope, SiteRow, TRACKWAY, path,
+};
 use geo::{Geometry, Point, Rect};
 use jiff::civil::Date;
 use serde::ser::{Serialize, SerializeMap, Serializer};
@@ -129,7 +131,28 @@ impl Member {
         self.cell(column).is(text)
     }
 
-    fn cell(&self, column: usize) -> Cell<'_> {
+    /// Its geometry in a CRS, x before y and not rounded; `None` where it has none.
+    ///
+    /// # Errors
+    /// When PROJ cannot transform.
+    pub fn place(&self, crs: &OutputCrs) -> Result<Option<Geometry<f64>>, CrsFault> {
+        match (self, crs) {
+            // The index holds each print's longitude and latitude already.
+            (Self::Print(surface, no), OutputCrs::Crs84) => {
+                let place = surface.index.place(*no);
+                Ok(Some(Point::new(place.lon_deg, place.lat_deg).into()))
+            }
+            _ => {
+                let geometry = self.geometry();
+                let moved = geometry.map(|geometry| crs.moved(&*self.crs()?, &geometry));
+                moved.transpose()
+            }
+        }
+    }
+
+    /// The property at this place of its collection's columns.
+    #[must_use]
+    pub fn cell(&self, column: usize) -> Cell<'_> {
         fn of<'a, R>(fields: &[Field<R>], column: usize, scope: &'a Scope, record: &'a R) -> Cell<'a> {
             fields
                 .get(column)

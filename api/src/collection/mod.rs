@@ -1,12 +1,14 @@
 //! The five collections of records, and selections from them: filtered, in a total order, by page.
 
 mod bbox;
+mod filter;
 mod interval;
 mod member;
 mod selection;
 mod written;
 
 pub use bbox::Bbox;
+pub use filter::{Filter, GEOMETRY, Language};
 pub use interval::Interval;
 pub use member::{Column, Member, OnSurface};
 pub use selection::{Page, Selection};
@@ -131,6 +133,16 @@ impl Collection {
         self.columns()
             .into_iter()
             .filter(|column| column.kind != Kind::Json)
+    }
+
+    /// The kind of geometry that its records have, in the words of GeoJSON and lower case.
+    #[must_use]
+    pub fn geometry(self) -> &'static str {
+        match self {
+            Self::Sites | Self::Prints => "point",
+            Self::Surfaces | Self::Extents => "polygon",
+            Self::Trackways => "linestring",
+        }
     }
 
     /// Whether its records have a time.

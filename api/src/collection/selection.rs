@@ -1,11 +1,11 @@
 //! What a request selects from a collection, and one page of it.
 
 use super::member::OnSurface;
-use super::{Bbox, Collection, Interval, Member};
+use super::{Bbox, Collection, Filter, Interval, Member};
 use crate::catalogue::{Catalogue, Listing, ReadFault, SurfaceEntry};
-use crate::crs::Crs;
+use crate::crs::{Crs, CrsFault};
 use crate::feature::{Scope, SiteRow};
-use spatial::index::PrintNo;
+use spatial::index::{PrintNo, SurfaceIndex};
 use spatial::model::{Label, Site, Slug, SurfaceId};
 use std::sync::Arc;
 
@@ -27,6 +27,8 @@ pub struct Selection {
     pub bbox: Option<Bbox>,
     /// Only of this time.
     pub interval: Option<Interval>,
+    /// Only what this filter takes.
+    pub filter: Option<Filter>,
 }
 
 /// One page of a selection.
@@ -51,6 +53,7 @@ impl Selection {
             values: Vec::new(),
             bbox: None,
             interval: None,
+            filter: None,
         }
     }
 
@@ -172,10 +175,16 @@ impl Selection {
 
     /// Whether a whole surface lies outside the box.
     fn is_elsewhere(&self, entry: &SurfaceEntry) -> bool {
-        let bbox = self.bbox.as_ref();
+        let outside = |bbox: &Bbox| entry.bounds_deg().is_some_and(|bounds| !bbox.may_touch(bounds));
         // A trackway without a line has no geometry, and matches every box; its surface must be read.
-        self.collection != Collection::Trackways
-            && bbox.is_some_and(|bbox| entry.bounds_deg().is_some_and(|bounds| !bbox.may_touch(bounds)))
+        let beyond_bbox = self.collection != Collection::Trackways && self.bbox.as_ref().is_some_and(outside);
+        // What has no geometry is never within a filter's reach.
+        beyond_bbox || self.reach().is_some_and(outside)
+    }
+
+    /// The box that the filter does not look beyond.
+    fn reach(&self) -> Option<&Bbox> {
+        self.filter.as_ref().and_then(Filter::reach)
     }
 
     /// The selected records of one surface after a label, in the order of labels.
@@ -188,16 +197,16 @@ impl Selection {
         let index = &place.index;
         if self.collection == Collection::Prints {
             let first = after.map_or(0, |label| index.first_after(label));
-            let numbers: Box<dyn Iterator<Item = PrintNo>> = match &self.bbox {
-                Some(bbox) => Box::new(
-                    bbox.prints(index, &*Crs::for_site(index.crs())?)?
-                        .into_iter()
-                        .filter(|no| *no >= first),
-                ),
+            let numbers: Box<dyn Iterator<Item = PrintNo>> = match self.near(index)? {
+                Some(near) => Box::new(near.into_iter().filter(move |no| *no >= first)),
                 None => Box::new(first..index.prints().len() as PrintNo),
             };
             let members = numbers.map(|no| Member::Print(place.clone(), no));
-            return Ok(members.filter(|member| self.takes(member)).take(most).collect());
+            let taken = members.filter_map(|member| match self.takes(&member) {
+                Ok(takes) => takes.then_some(Ok(member)),
+                Err(fault) => Some(Err(fault)),
+            });
+            return Ok(taken.take(most).collect::<Result<_, CrsFault>>()?);
         }
         let later = |label: &Label| after.is_none_or(|after| label > after);
         let members = if self.collection == Collection::Extents {
@@ -220,6 +229,16 @@ impl Selection {
         self.filtered(members)
     }
 
+    /// The prints of a surface that lie in the box, or that the filter may reach; `None` where neither is set.
+    fn near(&self, index: &SurfaceIndex) -> Result<Option<Vec<PrintNo>>, CrsFault> {
+        let crs = Crs::for_site(index.crs())?;
+        match (&self.bbox, self.reach()) {
+            (Some(bbox), _) => bbox.prints(index, &crs).map(Some),
+            (None, Some(reach)) => Ok(Some(reach.candidates(index, &crs))),
+            (None, None) => Ok(None),
+        }
+    }
+
     /// Those of the members that every filter takes, the box included.
     fn filtered(&self, members: Vec<Member>) -> Result<Vec<Member>, ReadFault> {
         let mut taken = Vec::new();
@@ -228,23 +247,32 @@ impl Selection {
                 Some(bbox) => bbox.touches(member.geometry().as_ref(), &*member.crs()?)?,
                 None => true,
             };
-            if near && self.takes(&member) {
+            if near && self.takes(&member)? {
                 taken.push(member);
             }
         }
         Ok(taken)
     }
 
-    fn takes(&self, member: &Member) -> bool {
-        self.values
+    /// Whether everything but the box takes a record.
+    fn takes(&self, member: &Member) -> Result<bool, CrsFault> {
+        let plainly = self
+            .values
             .iter()
             .all(|(column, value)| member.is(*column, value))
-            && self.interval.is_none_or(|interval| interval.takes(member.day()))
+            && self.interval.is_none_or(|interval| interval.takes(member.day()));
+        match &self.filter {
+            Some(filter) if plainly => filter.takes(member),
+            _ => Ok(plainly),
+        }
     }
 
     /// How many records the selection has; `None` where it would take reading too many surfaces.
     fn count(&self, catalogue: &Catalogue, listing: &Listing) -> Result<Option<u64>, ReadFault> {
-        let filtered = self.bbox.is_some() || self.interval.is_some() || !self.values.is_empty();
+        let filtered = self.bbox.is_some()
+            || self.interval.is_some()
+            || self.filter.is_some()
+            || !self.values.is_empty();
         let of = |entry: &Arc<SurfaceEntry>| match self.collection {
             Collection::Extents => entry.summary.extents,
             Collection::Trackways => entry.summary.trackways,

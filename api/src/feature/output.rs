@@ -133,6 +133,12 @@ impl OutputCrs {
         Ok(replaced(geometry, &mut self.project(from, &points)?.into_iter()))
     }
 
+    /// A geometry of this CRS, x first, with as many decimals as are written.
+    #[must_use]
+    pub fn rounded(&self, geometry: &Geometry<f64>) -> Geometry<f64> {
+        geometry.map_coords(|coord| self.read(self.write(coord.into())).into())
+    }
+
     /// The box in a site's CRS around a box in this one.
     ///
     /// # Errors

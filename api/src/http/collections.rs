@@ -4,7 +4,7 @@ use super::asked::Asked;
 use super::landing::link;
 use super::media::{GEOJSON, HTML, JSON};
 use super::page::Document;
-use super::{Problem, Service, Shared, off_thread};
+use super::{Problem, Service, Shared, off_thread, queryables};
 use crate::catalogue::Listing;
 use crate::collection::Collection;
 use crate::feature::OutputCrs;
@@ -111,6 +111,9 @@ fn describe(collection: Collection, base: &str, listing: &Listing) -> Value {
             link(base, &format!("{at}/items?f=html"), "items", HTML, "Its features for a browser"),
         ],
     });
+    if let Some(links) = described["links"].as_array_mut() {
+        links.extend(queryables::links(collection, base));
+    }
     if let Some([[west, south], [east, north]]) = bounds_deg(listing) {
         described["extent"] =
             json!({ "spatial": { "bbox": [[west, south, east, north]], "crs": OutputCrs::Crs84.uri() } });

@@ -6,7 +6,9 @@ use super::landing::link;
 use super::media::{CONTENT_CRS, GEOJSON, HTML, JSON, Media, SVG};
 use super::page::Document;
 use super::{Problem, Service, Shared, off_thread, plans};
-use crate::collection::{Bbox, Collection, FeatureOf, Interval, Member, Page, Selection, write_chunk};
+use crate::collection::{
+    Bbox, Collection, FeatureOf, Filter, Interval, Language, Member, Page, Selection, write_chunk,
+};
 use crate::crs::CrsFault;
 use crate::feature::OutputCrs;
 use actix_web::http::header::{CONTENT_TYPE, ETAG, HeaderValue};
@@ -22,7 +24,17 @@ pub(super) const MOST: usize = 10_000;
 /// How many features a page has unless it is asked otherwise.
 pub(super) const USUAL: usize = 100;
 /// The parameters of a list of items beside the filters by property.
-pub(super) const PARAMETERS: &[&str] = &["limit", "after", "bbox", "bbox-crs", "datetime", "crs"];
+pub(super) const PARAMETERS: &[&str] = &[
+    "limit",
+    "after",
+    "bbox",
+    "bbox-crs",
+    "datetime",
+    "crs",
+    "filter",
+    "filter-lang",
+    "filter-crs",
+];
 
 /// So many features are written at a time: enough to be quick, few enough to start soon.
 const CHUNK: usize = 500;
@@ -131,7 +143,15 @@ impl Wanted {
         let interval = asked
             .take("datetime")?
             .map(|text| Interval::parse(&text).map_err(|e| expected("datetime", &text, &e)));
+        let filter_crs = crs("filter-crs", asked.take("filter-crs")?)?;
+        let language = language(asked.take("filter-lang")?)?;
+        let filter = asked
+            .take("filter")?
+            .map(|text| Filter::parse(&text, language, collection, filter_crs));
         let mut selection = Selection::all(collection);
+        selection.filter = filter
+            .transpose()
+            .map_err(|fault| Problem::bad_request(format!("The filter does not fit {fault}.")))?;
         selection.bbox = bbox.transpose()?;
         selection.interval = interval.transpose()?;
         for (column, described) in collection.columns().into_iter().enumerate() {
@@ -175,6 +195,17 @@ fn limit(text: Option<String>) -> Result<usize, Problem> {
         _ if text.bytes().all(|b| b.is_ascii_digit()) && text.len() > 19 => Ok(MOST),
         _ => Err(expected("limit", &text, &"a whole number of 1 or more")),
     }
+}
+
+fn language(text: Option<String>) -> Result<Language, Problem> {
+    let Some(text) = text else {
+        return Ok(Language::Text);
+    };
+    let found = Language::ALL.into_iter().find(|language| language.name() == text);
+    found.ok_or_else(|| {
+        let names = Language::ALL.map(Language::name).join(" or ");
+        expected("filter-lang", &text, &names)
+    })
 }
 
 fn expected(name: &str, value: &str, expected: &dyn std::fmt::Display) -> Problem {

@@ -9,6 +9,8 @@ pub const CONTENT_CRS: HeaderName = HeaderName::from_static("content-crs");
 pub const JSON: &str = "application/json";
 /// GeoJSON.
 pub const GEOJSON: &str = "application/geo+json";
+/// A JSON Schema.
+pub const SCHEMA: &str = "application/schema+json";
 /// OpenAPI 3.0.
 pub const OPENAPI: &str = "application/vnd.oai.openapi+json;version=3.0";
 /// A page for a browser.
@@ -32,6 +34,16 @@ pub const CONFORMANCE: &[&str] = &[
     "http://www.opengis.net/spec/ogcapi-processes-1/1.0/conf/oas30",
     "http://www.opengis.net/spec/ogcapi-processes-1/1.0/conf/job-list",
     "http://www.opengis.net/spec/ogcapi-processes-1/1.0/conf/dismiss",
+    "http://www.opengis.net/spec/ogcapi-features-3/1.0/conf/queryables",
+    "http://www.opengis.net/spec/ogcapi-features-3/1.0/conf/filter",
+    "http://www.opengis.net/spec/ogcapi-features-3/1.0/conf/features-filter",
+    "http://www.opengis.net/spec/cql2/1.0/conf/cql2-text",
+    "http://www.opengis.net/spec/cql2/1.0/conf/cql2-json",
+    "http://www.opengis.net/spec/cql2/1.0/conf/basic-cql2",
+    "http://www.opengis.net/spec/cql2/1.0/conf/advanced-comparison-operators",
+    "http://www.opengis.net/spec/cql2/1.0/conf/case-insensitive-comparison",
+    "http://www.opengis.net/spec/cql2/1.0/conf/basic-spatial-functions",
+    "http://www.opengis.net/spec/cql2/1.0/conf/basic-spatial-functions-plus",
 ];
 
 /// Link relations of OGC API Processes.

@@ -19,6 +19,7 @@ mod page;
 mod plans;
 mod processes;
 mod queries;
+mod queryables;
 mod serve;
 mod shared;
 mod trackways;
@@ -66,6 +67,10 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(read("/api", openapi::api))
         .service(read("/collections", collections::all))
         .service(read("/collections/{collection}", collections::one))
+        .service(read(
+            "/collections/{collection}/queryables",
+            queryables::queryables,
+        ))
         .service(read("/collections/{collection}/items", items::items))
         .service(read("/collections/{collection}/items/{id}", items::item))
         .service(read("/queries", queries::all))

@@ -1,7 +1,7 @@
 //! Every resource as a plain page for a reader: made from the same document that clients get.
 
 use super::asked::Asked;
-use super::media::{GEOJSON, HTML, JSON, Media};
+use super::media::{GEOJSON, HTML, JSON, Media, SCHEMA};
 use crate::feature::same_kind;
 use actix_web::HttpResponse;
 use actix_web::http::header::CONTENT_TYPE;
@@ -31,6 +31,14 @@ impl Document {
     pub fn features(title: &str, body: Value) -> Self {
         Self {
             media: GEOJSON,
+            ..Self::json(title, body)
+        }
+    }
+
+    /// A JSON Schema.
+    pub fn schema(title: &str, body: Value) -> Self {
+        Self {
+            media: SCHEMA,
             ..Self::json(title, body)
         }
     }

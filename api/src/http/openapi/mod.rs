@@ -162,7 +162,7 @@ fn property(column: &Column) -> Value {
 }
 
 /// The schema of a kind of value.
-fn kind(kind: Kind) -> Value {
+pub(super) fn kind(kind: Kind) -> Value {
     match kind {
         Kind::Text => json!({ "type": "string" }),
         Kind::Number => json!({ "type": "number" }),

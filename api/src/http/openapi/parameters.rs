@@ -3,7 +3,7 @@
 use super::super::items::{MOST, USUAL};
 use super::super::media::Media;
 use super::kind;
-use crate::collection::{Collection, Column};
+use crate::collection::{Collection, Column, Language};
 use serde_json::{Value, json};
 
 /// The parameters that several paths share.
@@ -28,6 +28,22 @@ pub(super) fn shared(crs_uris: &[String]) -> Value {
             "datetime",
             "Only features of this day, instant or interval (`2026-03-01/..`); features without a time always match",
             json!({ "type": "string" }),
+        ),
+        "filter": query(
+            "filter",
+            "Only features for which this condition holds (CQL2, OGC 21-065r2), such as `side = 'left' AND length_m > 0.3`; \
+             the collection's queryables say what it can speak of. What is not known does not hold",
+            json!({ "type": "string" }),
+        ),
+        "filter-lang": query(
+            "filter-lang",
+            "The language of the filter",
+            json!({ "type": "string", "enum": Language::ALL.map(Language::name), "default": Language::Text.name() }),
+        ),
+        "filter-crs": query(
+            "filter-crs",
+            "The CRS of the filter's coordinates, which stand in the order of its axes; longitude and latitude where there is none",
+            crs(crs_uris),
         ),
         "crs": query("crs", "The CRS of the coordinates; longitude and latitude where there is none", crs(crs_uris)),
     })

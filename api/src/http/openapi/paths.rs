@@ -1,6 +1,6 @@
 //! The paths of the interface.
 
-use super::super::media::{GEOJSON, OPENAPI, SVG};
+use super::super::media::{GEOJSON, OPENAPI, SCHEMA, SVG};
 use super::parameters::{filters, path, query, reference};
 use super::{changes, document, processes, readable};
 use crate::collection::Collection;
@@ -77,6 +77,16 @@ pub(super) fn all() -> Value {
             ),
         );
         add(
+            format!("{at}/queryables"),
+            get(
+                &id("queryables"),
+                "features",
+                &format!("What a filter of {} can speak of", collection.title()),
+                f(),
+                readable("A JSON Schema", SCHEMA, json!({ "type": "object" })),
+            ),
+        );
+        add(
             format!("{at}/items"),
             get(
                 &id("items"),
@@ -144,7 +154,19 @@ pub(super) fn responses(answer: Value, problems: &[&str]) -> Value {
 }
 
 fn list_parameters(collection: Collection) -> Vec<Value> {
-    let shared = ["limit", "bbox", "datetime", "crs", "bbox-crs", "after", "f"].map(reference);
+    let shared = [
+        "limit",
+        "bbox",
+        "datetime",
+        "filter",
+        "filter-lang",
+        "filter-crs",
+        "crs",
+        "bbox-crs",
+        "after",
+        "f",
+    ]
+    .map(reference);
     shared.into_iter().chain(filters(collection)).collect()
 }
 
