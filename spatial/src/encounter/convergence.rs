@@ -18,7 +18,8 @@ use rayon::prelude::*;
 pub const CONVERGENCE_CAUTION: &str = "Two ways always meet somewhere. Chance here keeps each trackway's heading and shape and \
     shifts it sideways; a focus that stands against it may still be a path, a shore or a slope that all of them followed, and \
     nothing tells whether the animals were there at one time. Where fewer than some ten animals share one heading, \
-    p of places ahead is rather too large; where they set out on a narrow strip, p of origins is somewhat too small.";
+    p of places ahead is rather too large, and so is that of origins where the rock's edge cuts most trackways; where they set out on \
+    a narrow strip, p of origins is somewhat too small.";
 
 /// How many paces ahead paths are followed where nobody says how far.
 const PACES: f64 = 40.0;
