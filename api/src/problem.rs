@@ -1,5 +1,6 @@
 //! Problem documents (RFC 9457): the one door through which errors leave.
 
+use crate::access::Denied;
 use crate::catalogue::ReadFault;
 use crate::crs::CrsFault;
 use crate::export::ExportError;
@@ -7,7 +8,7 @@ use crate::intake::IntakeError;
 use crate::query::Refusal;
 use crate::store::StoreError;
 use actix_web::http::StatusCode;
-use actix_web::http::header::CONTENT_TYPE;
+use actix_web::http::header::{CONTENT_TYPE, RETRY_AFTER, WWW_AUTHENTICATE};
 use actix_web::{HttpResponse, ResponseError};
 use serde_json::{Value, json};
 use std::fmt;
@@ -15,6 +16,11 @@ use std::time::Duration;
 
 /// The media type of a problem document.
 pub const PROBLEM: &str = "application/problem+json";
+
+/// The type of the problem of a token that opens nothing.
+const INVALID_TOKEN: &str = "invalid-token";
+/// When to try again, where nothing better is known, seconds.
+const RETRY_AFTER_S: u64 = 5;
 
 /// What went wrong with a request, in words that say what to do.
 #[derive(Debug)]
@@ -24,6 +30,8 @@ pub struct Problem {
     kind: Option<&'static str>,
     detail: String,
     faults: Option<Box<Value>>,
+    /// After how many seconds it may go better.
+    retry_after_s: Option<u64>,
 }
 
 impl Problem {
@@ -34,6 +42,7 @@ impl Problem {
             kind: None,
             detail: detail.into(),
             faults: None,
+            retry_after_s: (status == StatusCode::SERVICE_UNAVAILABLE).then_some(RETRY_AFTER_S),
         }
     }
 
@@ -63,12 +72,27 @@ impl Problem {
         )
     }
 
+    /// The status of its answer.
+    #[must_use]
+    pub fn status(&self) -> StatusCode {
+        self.status
+    }
+
     pub(crate) fn too_slow(patience: Duration) -> Self {
         let detail = format!(
             "No answer within {} seconds. Ask for less: a smaller box, one surface, fewer prints; or try again later.",
             patience.as_secs()
         );
         Self::new(StatusCode::SERVICE_UNAVAILABLE, detail)
+    }
+
+    pub(crate) fn too_many(wait: Duration) -> Self {
+        let mut problem = Self::new(
+            StatusCode::TOO_MANY_REQUESTS,
+            "Too many requests from you; wait as long as Retry-After says.",
+        );
+        problem.retry_after_s = Some(wait.as_secs() + 1);
+        problem
     }
 
     /// The same with a list of faults, and a type of its own.
@@ -121,9 +145,20 @@ impl ResponseError for Problem {
     }
 
     fn error_response(&self) -> HttpResponse {
-        HttpResponse::build(self.status)
-            .insert_header((CONTENT_TYPE, PROBLEM))
-            .body(self.document().to_string())
+        let mut response = HttpResponse::build(self.status);
+        response.insert_header((CONTENT_TYPE, PROBLEM));
+        if let Some(seconds) = self.retry_after_s {
+            response.insert_header((RETRY_AFTER, seconds.to_string()));
+        }
+        if self.status == StatusCode::UNAUTHORIZED {
+            // RFC 6750, section 3.
+            let challenge = match self.kind {
+                Some(INVALID_TOKEN) => "Bearer realm=\"stridebed\", error=\"invalid_token\"",
+                _ => "Bearer realm=\"stridebed\"",
+            };
+            response.insert_header((WWW_AUTHENTICATE, challenge));
+        }
+        response.body(self.document().to_string())
     }
 }
 
@@ -148,6 +183,23 @@ impl From<StoreError> for Problem {
                 )
             }
             other => Self::internal(format!("{other}: {:?}", std::error::Error::source(&other))),
+        }
+    }
+}
+
+impl From<Denied> for Problem {
+    fn from(denied: Denied) -> Self {
+        let status = match denied {
+            Denied::NoToken | Denied::BadToken(_) => StatusCode::UNAUTHORIZED,
+            Denied::Unchecked(_) => StatusCode::SERVICE_UNAVAILABLE,
+            Denied::ReadOnly | Denied::Elsewhere | Denied::StrangePage | Denied::Role(..) => {
+                StatusCode::FORBIDDEN
+            }
+        };
+        let problem = Self::new(status, denied.to_string());
+        match denied {
+            Denied::BadToken(_) => problem.of_type(INVALID_TOKEN),
+            _ => problem,
         }
     }
 }

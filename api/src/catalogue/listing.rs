@@ -1,10 +1,11 @@
 //! All sites and surfaces, without their members.
 
 use super::ReadFault;
-use crate::access::Audience;
+use crate::access::{Audience, View};
 use crate::crs::{Crs, CrsFault};
+use crate::feature::SiteRow;
 use crate::store::{Store, SurfaceSummary};
-use spatial::model::{Site, Slug, SurfaceId};
+use spatial::model::{Label, Site, Slug, SurfaceId};
 use std::collections::BTreeMap;
 use std::sync::{Arc, OnceLock};
 
@@ -44,13 +45,15 @@ pub struct Listing {
     mark: u64,
     sites: BTreeMap<Slug, Arc<Site>>,
     surfaces: BTreeMap<SurfaceId, Arc<SurfaceEntry>>,
+    /// Of sites whose place is generalised for the audience: all that it is shown of what is on them.
+    generalised: BTreeMap<Slug, SiteRow>,
 }
 
 impl Listing {
-    pub(super) fn read(store: &dyn Store, audience: Audience, mark: u64) -> Result<Self, ReadFault> {
-        let visible = store.sites()?.into_iter().filter(|site| audience.sees(site));
+    pub(super) fn read(store: &dyn Store, mark: u64) -> Result<Self, ReadFault> {
+        let sites = store.sites()?.into_iter();
         let sites: BTreeMap<Slug, Arc<Site>> =
-            visible.map(|site| (site.slug.clone(), Arc::new(site))).collect();
+            sites.map(|site| (site.slug.clone(), Arc::new(site))).collect();
         let mut surfaces = BTreeMap::new();
         for summary in store.surfaces()? {
             if let Some(site) = sites.get(&summary.id.site) {
@@ -67,7 +70,60 @@ impl Listing {
             mark,
             sites,
             surfaces,
+            generalised: BTreeMap::new(),
         })
+    }
+
+    /// The part of it that an audience is shown. Nothing that is left out is looked at later on: what a stranger asks
+    /// takes as long as if it were not there.
+    pub(super) fn seen_by(&self, audience: &Audience) -> Self {
+        let mut part = Self {
+            mark: self.mark,
+            sites: BTreeMap::new(),
+            surfaces: BTreeMap::new(),
+            generalised: BTreeMap::new(),
+        };
+        for site in self.sites() {
+            let view = audience.view(site);
+            if view != View::Nothing {
+                part.sites.insert(site.slug.clone(), site.clone());
+            }
+            if view == View::Generalised {
+                part.generalised
+                    .insert(site.slug.clone(), self.row(site).generalised());
+            }
+        }
+        let seen = self
+            .surfaces
+            .iter()
+            .filter(|(id, _)| part.sites.contains_key(&id.site) && !part.generalised.contains_key(&id.site));
+        part.surfaces = seen.map(|(id, entry)| (id.clone(), entry.clone())).collect();
+        part
+    }
+
+    /// A site with what is on it.
+    #[must_use]
+    pub fn row(&self, site: &Arc<Site>) -> SiteRow {
+        if let Some(row) = self.generalised.get(&site.slug) {
+            return row.clone();
+        }
+        let mut row = SiteRow {
+            site: site.clone(),
+            surfaces: 0,
+            prints: 0,
+            bounds: None,
+        };
+        for entry in self.surfaces_of(&site.slug) {
+            row.surfaces += 1;
+            row.prints += entry.summary.prints;
+            row.bounds = match (row.bounds, entry.summary.bounds) {
+                (Some([a, b]), Some([c, d])) => {
+                    Some([[a[0].min(c[0]), a[1].min(c[1])], [b[0].max(d[0]), b[1].max(d[1])]])
+                }
+                (one, other) => one.or(other),
+            };
+        }
+        row
     }
 
     /// The listing of one surface alone.
@@ -82,6 +138,7 @@ impl Listing {
             mark: 0,
             sites: BTreeMap::from([(site.slug.clone(), site)]),
             surfaces: BTreeMap::from([(id, Arc::new(entry))]),
+            generalised: BTreeMap::new(),
         }
     }
 
@@ -109,8 +166,14 @@ impl Listing {
 
     /// The surfaces of one site, in the order of labels.
     pub fn surfaces_of<'a>(&'a self, site: &'a Slug) -> impl Iterator<Item = &'a Arc<SurfaceEntry>> {
-        self.surfaces()
-            .filter(move |entry| entry.summary.id.site == *site)
+        let first = SurfaceId {
+            site: site.clone(),
+            label: Label::first(),
+        };
+        self.surfaces
+            .range(first..)
+            .map(|(_, entry)| entry)
+            .take_while(move |entry| entry.summary.id.site == *site)
     }
 
     /// One surface.

@@ -16,6 +16,7 @@ use crate::crs::CrsFault;
 use crate::store::{Store, StoreError};
 use indexes::Indexes;
 use spatial::model::SurfaceId;
+use std::collections::HashMap;
 use std::sync::{Arc, PoisonError, RwLock};
 
 /// How much memory the indexes may take together unless it is stated otherwise, bytes.
@@ -33,10 +34,15 @@ pub struct Catalogue {
 /// What the catalogues of all audiences share.
 struct Held {
     store: Arc<dyn Store>,
-    local: RwLock<Option<Arc<Listing>>>,
-    public: RwLock<Option<Arc<Listing>>>,
+    /// All there is, at some mark of the store.
+    whole: RwLock<Option<Arc<Listing>>>,
+    /// What is made of it for audiences that see less.
+    parts: RwLock<HashMap<Audience, Arc<Listing>>>,
     indexes: Indexes,
 }
+
+/// So many audiences are remembered; with more, all of them are made anew.
+const REMEMBERED: usize = 256;
 
 /// Why something cannot be read.
 #[derive(Debug, thiserror::Error)]
@@ -78,24 +84,17 @@ impl ReadFault {
 impl Catalogue {
     /// A catalogue over a store, with a limit in bytes on the memory of all indexes together.
     pub fn new(store: Arc<dyn Store>, audience: Audience, index_memory: usize) -> Self {
-        let (local, public) = (RwLock::default(), RwLock::default());
         let indexes = Indexes::new(index_memory);
         Self {
             held: Arc::new(Held {
                 store,
-                local,
-                public,
+                whole: RwLock::default(),
+                parts: RwLock::default(),
                 indexes,
             }),
             audience,
             alone: None,
         }
-    }
-
-    /// The same for strangers.
-    #[must_use]
-    pub fn for_strangers(&self) -> Self {
-        self.seen_by(Audience::Public)
     }
 
     /// The same for another audience.
@@ -126,8 +125,8 @@ impl Catalogue {
 
     /// Who sees it.
     #[must_use]
-    pub fn audience(&self) -> Audience {
-        self.audience
+    pub fn audience(&self) -> &Audience {
+        &self.audience
     }
 
     /// The store below.
@@ -144,17 +143,39 @@ impl Catalogue {
         if let Some(alone) = &self.alone {
             return Ok(alone.clone());
         }
+        let whole = self.whole()?;
+        if self.audience == Audience::Local {
+            return Ok(whole);
+        }
+        let parts = &self.held.parts;
+        let held = parts.read().unwrap_or_else(PoisonError::into_inner);
+        let known = held
+            .get(&self.audience)
+            .filter(|part| part.mark() == whole.mark())
+            .cloned();
+        drop(held);
+        if let Some(part) = known {
+            return Ok(part);
+        }
+        let part = Arc::new(whole.seen_by(&self.audience));
+        let mut held = parts.write().unwrap_or_else(PoisonError::into_inner);
+        if held.len() >= REMEMBERED {
+            held.clear();
+        }
+        held.insert(self.audience.clone(), part.clone());
+        Ok(part)
+    }
+
+    /// All there is, as of now.
+    fn whole(&self) -> Result<Arc<Listing>, ReadFault> {
         let mark = self.held.store.mark()?;
-        let place = match self.audience {
-            Audience::Local => &self.held.local,
-            Audience::Public => &self.held.public,
-        };
-        let held = place.read().unwrap_or_else(PoisonError::into_inner).clone();
-        if let Some(listing) = held.filter(|listing| listing.mark() == mark) {
+        let held = &self.held.whole;
+        let known = held.read().unwrap_or_else(PoisonError::into_inner).clone();
+        if let Some(listing) = known.filter(|listing| listing.mark() == mark) {
             return Ok(listing);
         }
-        let fresh = Arc::new(Listing::read(self.store(), self.audience, mark)?);
-        *place.write().unwrap_or_else(PoisonError::into_inner) = Some(fresh.clone());
+        let fresh = Arc::new(Listing::read(self.store(), mark)?);
+        *held.write().unwrap_or_else(PoisonError::into_inner) = Some(fresh.clone());
         Ok(fresh)
     }
 

@@ -139,7 +139,7 @@ fn record(job: &Job) -> Value {
         "job": job.id.as_str(),
         "process": job.order.process,
         "inputs": job.order.inputs,
-        "asker": job.order.asker.as_str(),
+        "asker": job.order.asker.to_string(),
         "status": job.status.as_str(),
         "progress": job.progress,
         "message": job.message,

@@ -4,10 +4,12 @@
 //! document on the standard output with `--json`); 2 wrong usage.
 
 mod demo;
+mod door;
 mod export;
 mod history;
 mod import;
 mod jobs;
+mod ledger;
 mod north;
 mod plan;
 mod query;
@@ -21,6 +23,7 @@ mod store;
 mod surface;
 mod table;
 mod tie;
+mod token;
 mod trackways;
 mod work;
 
@@ -82,6 +85,11 @@ enum Command {
     Store(store::StoreCommand),
     /// Serve the record over HTTP
     Serve(serve::Serve),
+    /// Issue, list and revoke tokens
+    #[command(subcommand)]
+    Token(token::TokenCommand),
+    /// List who wrote over HTTP, and who was refused
+    Ledger(ledger::Ledger),
     /// Do jobs from the queue; any number of machines may
     Work(work::Work),
     /// Put a review of each surface that has moved since its last one into the queue
@@ -157,6 +165,8 @@ impl Command {
             Self::Plan(command) => command.run(desk),
             Self::Store(command) => command.run(desk),
             Self::Serve(command) => command.run(desk),
+            Self::Token(command) => command.run(desk),
+            Self::Ledger(command) => command.run(desk),
             Self::Work(command) => command.run(desk),
             Self::Schedule(command) => command.run(desk),
             Self::Jobs(command) => command.run(desk),

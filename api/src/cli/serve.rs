@@ -1,8 +1,9 @@
 //! `stridebed serve`.
 
+use super::door::Door;
 use super::work::Keeping;
 use super::{Desk, Done};
-use crate::access::Audience;
+use crate::access::{Audience, Gate, Ledger, Terms};
 use crate::catalogue::Catalogue;
 use crate::http::{self, Service, Serving};
 use crate::jobs::{Bell, Workers};
@@ -23,7 +24,7 @@ pub(super) struct Serve {
     /// The address that links start with, where others reach the service through a proxy
     #[arg(long, value_name = "URL")]
     public_url: Option<String>,
-    /// Refuse all changes; needed to listen on an address that other machines can reach
+    /// Refuse all changes; needed to listen on an address that other machines can reach where there are no tokens
     #[arg(long)]
     read_only: bool,
     /// How much memory the indexes may take together, MB
@@ -40,18 +41,21 @@ pub(super) struct Serve {
     workers: u16,
     #[command(flatten)]
     keeping: Keeping,
+    #[command(flatten)]
+    door: Door,
 }
 
 impl Serve {
     pub(super) fn run(self, desk: &Desk) -> Done {
         let store = desk.store()?;
+        let scheme = if self.door.is_secret() { "https" } else { "http" };
         // Sheets wait on the disk that the store is on; beside a database there is none of its own.
         let waiting_room = desk.location()?.folder().map(PathBuf::from);
         self.serve(
             store,
             waiting_room.unwrap_or_else(std::env::temp_dir),
             |address| {
-                eprintln!("Serving on http://{address}/ (stop with Ctrl-C)");
+                eprintln!("Serving on {}://{address}/ (stop with Ctrl-C)", scheme);
             },
         )
     }
@@ -65,10 +69,12 @@ impl Serve {
     ) -> Done {
         let listen = address(&self.listen)?;
         let public = !listen.ip().is_loopback() || self.public_url.is_some();
-        if !listen.ip().is_loopback() && !self.read_only {
+        let (openid, tls) = (self.door.openid()?, self.door.tls()?);
+        let guarded = openid.is_some() || store.gatekeeper().has_tokens()?;
+        if !listen.ip().is_loopback() && !self.read_only && !guarded {
             return Err(Problem::bad_request(format!(
                 "{listen} can be reached by other machines, and there are no tokens to tell who may change what: \
-                 add --read-only, or listen on 127.0.0.1."
+                 issue one with `stridebed token issue`, add --read-only, or listen on 127.0.0.1."
             ))
             .into());
         }
@@ -82,9 +88,8 @@ impl Serve {
             ))
             .into());
         }
-        let audience = if public { Audience::Public } else { Audience::Local };
         log_requests();
-        let catalogue = Catalogue::new(store, audience, self.index_memory << 20);
+        let catalogue = Catalogue::new(store.clone(), Audience::Local, self.index_memory << 20);
         let terms = self.keeping.terms();
         let bell = Arc::new(Bell::default());
         let workers = Workers::start(&catalogue, &terms, usize::from(self.workers), &bell);
@@ -93,12 +98,22 @@ impl Serve {
             bell,
             keep_jobs: self.keeping.keep_jobs,
             public_url: self.public_url,
-            read_only: self.read_only || public,
+            gate: Arc::new(Gate::new(
+                store.clone(),
+                Terms {
+                    public,
+                    read_only: self.read_only,
+                    openid,
+                },
+            )),
+            ledger: Arc::new(Ledger::new(store)),
+            rates: self.door.rates(),
+            proxies: self.door.trusted_proxy,
             patience: Duration::from_secs(self.patience),
             largest_sheet: self.largest_sheet << 20,
             waiting_room,
         };
-        let served = http::serve(Serving { listen, service }, started);
+        let served = http::serve(Serving { listen, service, tls }, started);
         workers.stop();
         served.map_err(|error| Problem::bad_request(format!("{listen} cannot be served: {error}.")).into())
     }

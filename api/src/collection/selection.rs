@@ -4,7 +4,7 @@ use super::member::OnSurface;
 use super::{Bbox, Collection, Filter, Interval, Member};
 use crate::catalogue::{Catalogue, Listing, ReadFault, SurfaceEntry};
 use crate::crs::{Crs, CrsFault};
-use crate::feature::{Scope, SiteRow};
+use crate::feature::Scope;
 use spatial::index::{PrintNo, SurfaceIndex};
 use spatial::model::{Label, Site, Slug, SurfaceId};
 use std::sync::Arc;
@@ -301,28 +301,12 @@ impl Selection {
 }
 
 fn site_member(listing: &Listing, site: &Arc<Site>) -> Member {
-    let mut row = SiteRow {
-        site: site.clone(),
-        surfaces: 0,
-        prints: 0,
-        bounds: None,
-    };
-    for entry in listing.surfaces_of(&site.slug) {
-        row.surfaces += 1;
-        row.prints += entry.summary.prints;
-        row.bounds = match (row.bounds, entry.summary.bounds) {
-            (Some([a, b]), Some([c, d])) => {
-                Some([[a[0].min(c[0]), a[1].min(c[1])], [b[0].max(d[0]), b[1].max(d[1])]])
-            }
-            (one, other) => one.or(other),
-        };
-    }
     Member::Site(Arc::new((
         Scope {
             site: site.slug.to_string(),
             surface: String::new(),
         },
-        row,
+        listing.row(site),
     )))
 }
 

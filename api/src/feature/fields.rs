@@ -5,6 +5,7 @@
 //! from its first features would drop the others.
 
 use super::cell::Cell;
+use crate::access::cell_centre;
 use crate::catalogue::SurfaceEntry;
 use serde_json::json;
 use spatial::model::{Extent, Limb, Print, Remarks, Site, Trackway};
@@ -47,7 +48,7 @@ pub struct Scope {
 }
 
 /// A site with what is on it.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct SiteRow {
     /// The site.
     pub site: Arc<Site>,
@@ -55,8 +56,24 @@ pub struct SiteRow {
     pub surfaces: u64,
     /// How many prints.
     pub prints: u64,
-    /// The box around its surfaces, in its own CRS.
+    /// The box around its surfaces, in its own CRS; only the centre of a cell where its place is generalised.
     pub bounds: Option<[[f64; 2]; 2]>,
+}
+
+impl SiteRow {
+    /// What is told of it where its place is generalised: its record and counts, and of its place the cell that holds the
+    /// middle of its box.
+    #[must_use]
+    pub fn generalised(self) -> Self {
+        let centre = |[lower, upper]: [[f64; 2]; 2]| {
+            let middle = [0, 1].map(|axis| f64::midpoint(lower[axis], upper[axis]));
+            [cell_centre(middle); 2]
+        };
+        Self {
+            bounds: self.bounds.map(centre),
+            ..self
+        }
+    }
 }
 
 macro_rules! fields {

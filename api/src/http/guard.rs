@@ -20,7 +20,10 @@ pub async fn logged(
     tracing::info!(%method, path, status = response.status().as_u16(), millis, "answered");
     let headers = response.headers_mut();
     // The form of an answer depends on what was accepted; without this a cache mixes them up.
-    headers.insert(VARY, HeaderValue::from_static("Accept, Accept-Encoding, Origin"));
+    headers.insert(
+        VARY,
+        HeaderValue::from_static("Accept, Accept-Encoding, Authorization, Origin"),
+    );
     headers.insert(X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
     Ok(response)
 }

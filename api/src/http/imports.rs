@@ -2,8 +2,8 @@
 
 use super::asked::Asked;
 use super::media::{CSV, GEOJSON, JSON};
-use super::shared::may_write;
 use super::{Problem, Service, Shared, off_thread};
+use crate::access::Role;
 use crate::intake::{North, SheetFormat, SheetOptions, take_sheet};
 use crate::store::Change;
 use actix_web::http::StatusCode;
@@ -26,19 +26,19 @@ pub async fn take(
     let mut asked = Asked::of(&request, &service)?;
     let north = north(&mut asked)?;
     asked.nothing_else(&["north", "surveyed_on"])?;
-    may_write(&request, &service)?;
+    let slug = path.parse::<Slug>().map_err(|_| no_site(&path))?;
+    service.must_be(Role::Contributor, &slug)?;
+    let author = service.asker().author().to_owned();
     let format = format(&request)?;
-    let site = path.into_inner();
     let sheet = received(&service, payload).await?;
     let taken = off_thread(&service, move |service| {
         let listing = service.catalogue.listing()?;
-        let found = site
-            .parse::<Slug>()
-            .ok()
-            .and_then(|slug| listing.site(&slug).cloned());
-        let site = found.ok_or_else(|| Problem::not_found(format!("There is no site {site:?}.")))?;
+        let site = listing
+            .site(&slug)
+            .cloned()
+            .ok_or_else(|| no_site(slug.as_str()))?;
         let change = Change {
-            author: "local".to_owned(),
+            author,
             at: Timestamp::now(),
             deed: deed(north),
         };
@@ -59,6 +59,10 @@ pub async fn take(
     Ok(HttpResponse::Ok()
         .insert_header((CONTENT_TYPE, JSON))
         .body(format!("{}\n", json!(taken))))
+}
+
+fn no_site(text: &str) -> Problem {
+    Problem::not_found(format!("There is no site {text:?}."))
 }
 
 /// The north that the sheet's azimuths are counted from.

@@ -137,7 +137,7 @@ fn failed(job: &Job) -> HttpResponse {
 fn found(service: &Service, name: &str) -> Result<Job, Problem> {
     let id: JobId = name.parse().map_err(|_| missing(name))?;
     let job = service.catalogue.store().queue().job(&id)?;
-    job.filter(|job| service.catalogue.audience().reads_jobs_of(job.order.asker))
+    job.filter(|job| service.catalogue.audience().reads_jobs_of(&job.order.asker))
         .ok_or_else(|| missing(name))
 }
 

@@ -3,6 +3,7 @@
 //! Each resource is one thin file: it reads the request into a type, makes one call, and writes the
 //! answer. [`routes`] is the list of all that the service can do; `openapi` describes the same list.
 
+mod admission;
 mod asked;
 mod collections;
 mod execution;
@@ -29,11 +30,13 @@ use media::Media;
 pub use serve::{Serving, serve};
 use shared::Shared;
 
+use crate::access::{Gate, Ledger, Rates};
 use crate::catalogue::Catalogue;
 use crate::jobs::Bell;
 use actix_web::http::header::{ALLOW, HeaderValue};
 use actix_web::web::{self, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse, Resource, ResponseError};
+use std::net::IpAddr;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
@@ -49,8 +52,14 @@ pub struct Service {
     pub keep_jobs: Duration,
     /// The address that links start with; the request's own where there is none.
     pub public_url: Option<String>,
-    /// Whether changes are refused from everywhere.
-    pub read_only: bool,
+    /// Tells who asks.
+    pub gate: Arc<Gate>,
+    /// Who asked for what.
+    pub ledger: Arc<Ledger>,
+    /// How often somebody may ask; as often as he likes where there are none.
+    pub rates: Option<Arc<Rates>>,
+    /// The proxies that may say for whom they ask.
+    pub proxies: Vec<IpAddr>,
     /// How long an answer may take before the asker is told to narrow the question.
     pub patience: Duration,
     /// The largest sheet that is taken, bytes.

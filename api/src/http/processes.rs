@@ -102,18 +102,15 @@ async fn enqueue(
     // Who asks for what cannot be is told at once, not by a job that fails.
     query.check(execution.inputs.clone().into_iter().collect())?;
     let job = off_thread(service, move |service| {
-        let asker = service.catalogue.audience();
+        let asker = service.catalogue.audience().clone();
+        let most = asker.most_jobs();
         let order = Order {
             process: query.id().to_owned(),
             inputs: execution.inputs,
             document: execution.document,
             asker,
         };
-        let job = service
-            .catalogue
-            .store()
-            .queue()
-            .enqueue(&order, asker.most_jobs())?;
+        let job = service.catalogue.store().queue().enqueue(&order, most)?;
         service.bell.ring();
         Ok(job)
     })

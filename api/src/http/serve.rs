@@ -1,6 +1,6 @@
 //! The service as a running server.
 
-use super::{Service, guard, routes};
+use super::{Service, admission, guard, routes};
 use actix_cors::Cors;
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::{App, HttpServer, web};
@@ -13,6 +13,8 @@ pub struct Serving {
     pub listen: SocketAddr,
     /// What it serves.
     pub service: Service,
+    /// How it proves itself, where it speaks TLS.
+    pub tls: Option<rustls::ServerConfig>,
 }
 
 const HEADERS_WITHIN: Duration = Duration::from_secs(15);
@@ -32,14 +34,18 @@ pub fn serve(serving: Serving, started: impl FnOnce(SocketAddr)) -> std::io::Res
             App::new()
                 .app_data(service.clone())
                 .app_data(web::PayloadConfig::new(LARGEST_BODY))
+                .wrap(from_fn(admission::admitted))
                 .wrap(Compress::default())
                 .wrap(cors())
                 .wrap(from_fn(guard::logged))
                 .configure(routes)
         })
         .client_request_timeout(HEADERS_WITHIN)
-        .shutdown_timeout(FINISH_WITHIN_S)
-        .bind(serving.listen)?;
+        .shutdown_timeout(FINISH_WITHIN_S);
+        let server = match serving.tls {
+            Some(tls) => server.bind_rustls_0_23(serving.listen, tls)?,
+            None => server.bind(serving.listen)?,
+        };
         if let Some(address) = server.addrs().first() {
             started(*address);
         }
@@ -60,6 +66,7 @@ fn cors() -> Cors {
             "ETag",
             "Preference-Applied",
             "Retry-After",
+            "WWW-Authenticate",
         ])
         .max_age(3600)
 }

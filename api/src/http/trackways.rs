@@ -2,8 +2,8 @@
 
 use super::asked::Asked;
 use super::media::JSON;
-use super::shared::may_write;
 use super::{Problem, Shared, off_thread};
+use crate::access::Role;
 use crate::query::proposals;
 use crate::store::{Change, StoreError, Verdict};
 use actix_web::http::StatusCode;
@@ -24,12 +24,12 @@ pub async fn propose(
     let seed = asked.take("seed")?.map_or(Ok(1), |seed| seed.parse::<u64>());
     let seed = seed.map_err(|_| Problem::bad_request("seed: expected a whole number of 0 or more."))?;
     asked.nothing_else(&["seed"])?;
-    may_write(&request, &service)?;
     let surface: SurfaceId = path.parse().map_err(no_id)?;
+    service.must_be(Role::Contributor, &surface.site)?;
+    let change = change(&service, format!("propose trackways of {surface} over HTTP"));
     let report = off_thread(&service, move |service| {
         let index = service.catalogue.index(&surface)?;
         let found = proposals(&index, seed)?;
-        let change = change(format!("propose trackways of {surface} over HTTP"));
         let tally = service.catalogue.store().propose(&surface, &found.new, &change)?;
         let mut report = json!(tally);
         report["trackways"] = json!(found.all.len());
@@ -67,13 +67,13 @@ async fn judge(
     verdict: Verdict,
 ) -> Result<HttpResponse, Problem> {
     Asked::of(request, service)?.nothing_else(&[])?;
-    may_write(request, service)?;
     let id: TrackwayId = path.parse().map_err(no_id)?;
+    service.must_be(Role::Contributor, &id.surface.site)?;
+    let change = change(service, format!("judge {id} over HTTP"));
     let seen = seen_revision(request, &id)?;
     let (record, revision) = off_thread(service, move |service| {
         // For those who may not see it, it is not there.
         service.catalogue.index(&id.surface)?;
-        let change = change(format!("judge {id} over HTTP"));
         let trackway = service.catalogue.store().judge(&id, verdict, Some(seen), &change);
         let trackway = trackway.map_err(moved)?;
         let mut record = json!(trackway);
@@ -113,9 +113,9 @@ fn moved(error: StoreError) -> Problem {
     }
 }
 
-fn change(deed: String) -> Change {
+fn change(service: &Shared, deed: String) -> Change {
     Change {
-        author: "local".to_owned(),
+        author: service.asker().author().to_owned(),
         at: Timestamp::now(),
         deed,
     }

@@ -194,6 +194,10 @@ impl Store for Shelf {
         Err(StoreError::Missing(surface.to_string()))
     }
 
+    fn gatekeeper(&self) -> &dyn crate::store::access::AccessStore {
+        unimplemented!("no sheet has tokens")
+    }
+
     fn queue(&self) -> &dyn crate::store::jobs::JobStore {
         unimplemented!("no sheet has jobs")
     }

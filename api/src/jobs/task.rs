@@ -22,8 +22,8 @@ pub(super) enum Setback {
 
 /// Does what a job asks for, and tells how far it is, in percent.
 pub(super) fn perform(job: &Job, catalogue: &Catalogue, tell: &dyn Fn(u8)) -> Result<Ended, Setback> {
-    let asker = job.order.asker;
-    let catalogue = catalogue.seen_by(asker);
+    let asker = &job.order.asker;
+    let catalogue = catalogue.seen_by(asker.clone());
     let done = if job.order.process == REVIEW {
         review(job, &catalogue, tell)
     } else {
@@ -88,7 +88,7 @@ fn review(job: &Job, catalogue: &Catalogue, tell: &dyn Fn(u8)) -> Result<Ended, 
 /// The seed of the draws behind the proposals: that of `trackways propose`.
 const FIRST_SEED: u64 = 1;
 
-fn setback(refusal: Refusal, asker: Audience) -> Setback {
+fn setback(refusal: Refusal, asker: &Audience) -> Setback {
     match refusal {
         Refusal::Read(ReadFault::Store(error @ (StoreError::Busy | StoreError::Unreachable(_)))) => {
             Setback::Store(error)
@@ -104,12 +104,12 @@ fn setback(refusal: Refusal, asker: Audience) -> Setback {
 }
 
 /// Something broke: its own people read what; strangers are told only that.
-pub(super) fn broken(reason: String, asker: Audience) -> Setback {
+pub(super) fn broken(reason: String, asker: &Audience) -> Setback {
     let problem = match asker {
         Audience::Local => json!({
             "type": "about:blank", "title": "Internal Server Error", "status": 500, "detail": reason,
         }),
-        Audience::Public => Problem::internal(&reason).document(),
+        Audience::Public | Audience::Sites(_) => Problem::internal(&reason).document(),
     };
     Setback::Broken(reason, problem)
 }

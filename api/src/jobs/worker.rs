@@ -107,14 +107,10 @@ impl Worker {
 
     /// Removes what need not be kept any longer.
     fn tidy(&self) {
-        let limited = Audience::ALL
-            .into_iter()
-            .filter_map(|asker| Some((asker, asker.most_kept()?)));
-        let removed = limited
-            .map(|(asker, most)| self.queue().trim(asker, most))
-            .chain([self.queue().expire()])
-            .collect::<Result<Vec<_>, _>>();
-        if let Err(error) = removed {
+        let trimmed = self
+            .queue()
+            .trim(&Audience::Public, Audience::MOST_KEPT_FOR_STRANGERS);
+        if let Err(error) = trimmed.and_then(|_| self.queue().expire()) {
             tracing::warn!(%error, "old jobs stay");
         }
     }
@@ -159,7 +155,7 @@ impl Worker {
                 Err(RecvTimeoutError::Timeout) => {}
                 Err(RecvTimeoutError::Disconnected) => {
                     let lost = "the thread that did it ended without a word".to_owned();
-                    return self.conclude(held, Err(broken(lost, held.job.order.asker)));
+                    return self.conclude(held, Err(broken(lost, &held.job.order.asker)));
                 }
             }
         }
@@ -171,7 +167,7 @@ impl Worker {
         let begun = thread::Builder::new().spawn(move || {
             let tell = |percent| progress.store(percent, Ordering::Relaxed);
             let done = catch_unwind(AssertUnwindSafe(|| perform(&job, &catalogue, &tell)));
-            let done = done.unwrap_or_else(|panic| Err(broken(said(&*panic), job.order.asker)));
+            let done = done.unwrap_or_else(|panic| Err(broken(said(&*panic), &job.order.asker)));
             // Nobody listens where the worker was told to stop.
             let _ = told.send(done);
         });

@@ -48,6 +48,10 @@ impl Store for Ruin {
         }
     }
 
+    fn gatekeeper(&self) -> &dyn crate::store::access::AccessStore {
+        self.queue.gatekeeper()
+    }
+
     fn queue(&self) -> &dyn JobStore {
         &self.queue
     }

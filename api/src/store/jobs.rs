@@ -334,7 +334,7 @@ pub trait JobStore: Send + Sync {
     ///
     /// # Errors
     /// When the store fails.
-    fn trim(&self, asker: Audience, most: u64) -> Result<u64, StoreError>;
+    fn trim(&self, asker: &Audience, most: u64) -> Result<u64, StoreError>;
 
     /// Removes the jobs whose time is over, and tells how many.
     ///

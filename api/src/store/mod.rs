@@ -5,6 +5,7 @@
 //! an implementation over a network needs no round trip for each print. Nothing above it knows
 //! which database is below. `contract` holds the tests that every implementation must pass.
 
+pub mod access;
 #[cfg(test)]
 mod contract;
 mod copying;
@@ -339,6 +340,9 @@ pub trait Store: Send + Sync {
 
     /// The queue of jobs beside the record.
     fn queue(&self) -> &dyn jobs::JobStore;
+
+    /// The tokens and the ledger beside the record.
+    fn gatekeeper(&self) -> &dyn access::AccessStore;
 
     /// Gives every part of the whole record as of one moment, as `Entry` tells in which order.
     ///

@@ -90,6 +90,14 @@ text_id!(
     |b| b.is_ascii_alphanumeric() || matches!(b, b'.' | b'_' | b'-')
 );
 
+impl Label {
+    /// The first of all labels in their order.
+    #[must_use]
+    pub fn first() -> Self {
+        Self("0".into())
+    }
+}
+
 /// A fault's message must not repeat a whole novel that stood in a cell.
 fn shortened(text: &str) -> String {
     let mut short: String = text.chars().take(80).collect();

@@ -426,8 +426,8 @@ pub(crate) fn the_last_jobs_of_an_asker_are_kept(trial: &dyn Trial) {
                 .unwrap()
         );
     }
-    assert_eq!(queue.trim(Audience::Public, 3).unwrap(), 0);
-    assert_eq!(queue.trim(Audience::Public, 1).unwrap(), 2);
+    assert_eq!(queue.trim(&Audience::Public, 3).unwrap(), 0);
+    assert_eq!(queue.trim(&Audience::Public, 1).unwrap(), 2);
     let there = jobs.each_ref().map(|job| queue.job(&job.id).unwrap().is_some());
     assert_eq!(
         there,

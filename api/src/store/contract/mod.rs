@@ -1,6 +1,7 @@
 //! What every store must do, whichever database is below. An implementation names itself once in
 //! `every_store_must!`, and gets each of these as a test of its own.
 
+pub(crate) mod access;
 pub(crate) mod extents;
 pub(crate) mod histories;
 pub(crate) mod jobs;
@@ -37,6 +38,11 @@ macro_rules! every_store_must {
     };
     ($fresh:expr) => {
         $crate::store::contract::every_store_must! { $fresh;
+            access::{
+                a_token_reads_back_as_issued, no_token_is_issued_twice, a_revoked_token_stays_revoked,
+                the_last_use_of_a_token_is_known, the_ledger_keeps_every_write_and_the_newest_refusals,
+                tokens_and_ledger_are_no_change_of_the_record,
+            }
             sites::{
                 a_new_store_is_empty, a_site_reads_back_as_written, a_slug_is_taken_once,
                 sites_come_in_order, a_site_has_a_history, a_changed_site_is_a_new_revision,

@@ -143,7 +143,7 @@ impl JobStore for PostgresStore {
         const DOING: &str = "putting a job into the queue";
         let id = JobId::random()?;
         let (waiting, added) = self.writers.ask(DOING, |conn| {
-            let asked = conn.query_one(WAITING, &[&order.asker.as_str(), &as_integer(most)])?;
+            let asked = conn.query_one(WAITING, &[&order.asker.to_string(), &as_integer(most)])?;
             let waiting: u64 = count(&asked, 0)?;
             let added = if waiting < most {
                 add(conn, &id, order, None)?
@@ -320,9 +320,9 @@ impl JobStore for PostgresStore {
         })
     }
 
-    fn trim(&self, asker: Audience, most: u64) -> Result<u64, StoreError> {
+    fn trim(&self, asker: &Audience, most: u64) -> Result<u64, StoreError> {
         self.writers.ask("removing an asker's old jobs", |conn| {
-            Ok(conn.execute(TRIM, &[&asker.as_str(), &as_integer(most)])?)
+            Ok(conn.execute(TRIM, &[&asker.to_string(), &as_integer(most)])?)
         })
     }
 
@@ -341,7 +341,7 @@ fn add(conn: &mut Client, id: &JobId, order: &Order, surface: Option<&str>) -> G
             &order.process,
             &inputs,
             &order.document,
-            &order.asker.as_str(),
+            &order.asker.to_string(),
             &surface,
         ],
     )?;

@@ -6,6 +6,7 @@
 //! already; `field_trackways` rebuilds what the field party saw, `proposals` takes what the grouping says, `judging` what
 //! somebody holds of it. Whoever changes anything of a site holds the site's row until the end of the transaction.
 
+mod access;
 mod address;
 mod column;
 mod connections;
@@ -36,6 +37,7 @@ mod whole;
 
 pub use address::PostgresAddress;
 
+use super::access::AccessStore;
 use super::copying::{Entry, Filling};
 use super::jobs::JobStore;
 use super::judging::is_changed;
@@ -201,6 +203,10 @@ impl Store for PostgresStore {
     }
 
     fn queue(&self) -> &dyn JobStore {
+        self
+    }
+
+    fn gatekeeper(&self) -> &dyn AccessStore {
         self
     }
 

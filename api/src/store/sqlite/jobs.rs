@@ -207,17 +207,17 @@ impl JobStore for SqliteStore {
         })
     }
 
-    fn trim(&self, asker: Audience, most: u64) -> Result<u64, StoreError> {
+    fn trim(&self, asker: &Audience, most: u64) -> Result<u64, StoreError> {
         const DOING: &str = "removing an asker's old jobs";
         let last: Option<i64> = self.readers.read(DOING, |moment| {
-            let first_too_many = (asker.as_str(), most);
+            let first_too_many = (asker.to_string(), most);
             moment
                 .query_row(ANY_TO_TRIM, first_too_many, |row| row.get(0))
                 .optional()
         })?;
         let Some(last) = last else { return Ok(0) };
         let writing = self.writer.begin()?;
-        let removed = writing.execute(TRIM, (asker.as_str(), last)).doing(DOING)?;
+        let removed = writing.execute(TRIM, (asker.to_string(), last)).doing(DOING)?;
         writing.commit().doing(DOING)?;
         Ok(removed as u64)
     }

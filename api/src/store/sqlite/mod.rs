@@ -5,6 +5,7 @@
 //! `sheet` takes a sheet, `field_trackways` rebuilds what the field party saw, `proposals` takes what
 //! the grouping says, `judging` what somebody holds of it.
 
+mod access;
 mod column;
 mod connections;
 mod extent_row;
@@ -27,6 +28,7 @@ mod touched;
 mod trackway_row;
 mod whole;
 
+use super::access::AccessStore;
 use super::copying::{Entry, Filling};
 use super::jobs::JobStore;
 use super::judging::is_changed;
@@ -188,6 +190,10 @@ impl Store for SqliteStore {
     }
 
     fn queue(&self) -> &dyn JobStore {
+        self
+    }
+
+    fn gatekeeper(&self) -> &dyn AccessStore {
         self
     }
 
