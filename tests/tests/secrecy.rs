@@ -6,11 +6,11 @@ use tests::story::{Ledger, Server, features, numbers, problem, walk};
 
 const URL: &str = "https://tracks.example";
 
-/// An open site in Spain; a closed and a generalised one far to the west of it.
+/// An open site in Spain; a generalised one and a closed one far to the west of it.
 fn consortium() -> Ledger {
     let ledger = Ledger::new();
     ledger.add_site("open-cove", "EPSG:25830", &[]);
-    ledger.add_site("shut-cove", "EPSG:32629", &["--policy", "closed"]);
+    ledger.add_site("shut-cove", "EPSG:32628", &["--policy", "closed"]);
     ledger.add_site("vague-cove", "EPSG:32629", &["--policy", "generalised"]);
     for site in ["open-cove", "shut-cove", "vague-cove"] {
         ledger.import(site, "sheet.csv", walk("S1", 0, 30)).done();
@@ -57,7 +57,12 @@ fn the_people_of_this_machine_see_everything() {
 fn held_back_sites_are_nowhere() {
     let ledger = consortium();
     let server = ledger.serve(&["--public-url", URL]);
-    assert_eq!(ids(&server, "/collections/sites/items"), ["open-cove"]);
+    assert_eq!(
+        ids(&server, "/collections/sites/items"),
+        ["open-cove", "vague-cove"]
+    );
+    problem(&server.get("/collections/sites/items/shut-cove"), 404);
+    server.get("/collections/sites/items/vague-cove").with_status(200);
     assert_eq!(ids(&server, "/collections/surfaces/items"), ["open-cove:S1"]);
     for collection in ["prints", "trackways"] {
         let path = format!("/collections/{collection}/items?limit=1000");
@@ -71,7 +76,6 @@ fn held_back_sites_are_nowhere() {
     );
     for site in ["shut-cove", "vague-cove"] {
         for path in [
-            format!("/collections/sites/items/{site}"),
             format!("/collections/surfaces/items/{site}:S1"),
             format!("/collections/prints/items/{site}:S1:P0000001"),
             format!("/surfaces/{site}:S1/plan.svg"),
@@ -101,15 +105,16 @@ fn boxes_and_lists_of_crss_do_not_give_them_away() {
     let collections = server.get("/collections").with_status(200).json();
     for collection in collections["collections"].as_array().unwrap() {
         let bbox = numbers(&collection["extent"]["spatial"]["bbox"][0]);
-        // Easting 480 km of zone 30 (central meridian 3° W) lies west of it by 20 km, a quarter of a degree.
-        assert!(bbox[0] > -3.5 && bbox[2] < -3.0, "{bbox:?}");
-        assert!(!collection.to_string().contains("32629"), "{collection}");
+        // Easting 480 km of zone 30 (central meridian 3° W) lies west of it by 20 km, a quarter of a degree; the cell
+        // of the generalised site lies so west of 9° W.
+        let west = if collection["id"] == "sites" { -9.5 } else { -3.5 };
+        assert!(bbox[0] > west && bbox[2] < -3.0, "{bbox:?}");
     }
-    assert!(!collections.to_string().contains("32629"));
-    let crs = "http://www.opengis.net/def/crs/EPSG/0/32629";
+    assert!(!collections.to_string().contains("32628"));
+    let crs = "http://www.opengis.net/def/crs/EPSG/0/32628";
     problem(&server.get(&format!("/collections/prints/items?crs={crs}")), 400);
-    // Zone 29 is centred at 9° W: where the held-back prints lie.
-    let there = ids(&server, "/collections/prints/items?bbox=-10,40,-8,45");
+    // Zones 28 and 29 are centred at 15° W and 9° W: where the held-back prints lie.
+    let there = ids(&server, "/collections/prints/items?bbox=-16,40,-8,45");
     assert_eq!(there, [""; 0]);
     for path in [
         "/",
@@ -119,9 +124,7 @@ fn boxes_and_lists_of_crss_do_not_give_them_away() {
         "/collections/sites/items?f=html",
     ] {
         let page = server.get(path).with_status(200);
-        for site in ["shut-cove", "vague-cove"] {
-            assert!(!page.text().contains(site), "{path} names {site}");
-        }
+        assert!(!page.text().contains("shut-cove"), "{path} names it");
     }
 }
 
@@ -166,7 +169,7 @@ fn pages_of_strangers_in_a_browser_of_this_machine_see_what_strangers_see() {
             .iter()
             .map(|site| site["id"].as_str().unwrap())
             .collect();
-        assert_eq!(seen, ["open-cove"], "{header}: {value}");
+        assert_eq!(seen, ["open-cove", "vague-cove"], "{header}: {value}");
         let shut = server
             .client
             .get_with("/surfaces/shut-cove:S1/plan.svg", &[(header, value)]);

@@ -142,6 +142,14 @@ impl Listing {
         }
     }
 
+    /// The places, in longitude and latitude, that are shown of sites whose place is generalised.
+    pub fn cells_deg(&self) -> impl Iterator<Item = [[f64; 2]; 2]> {
+        self.generalised.values().filter_map(|row| {
+            let crs = Crs::for_site(row.site.crs).ok()?;
+            crs.bounds_to_lonlat(row.bounds?).ok()
+        })
+    }
+
     /// The store's mark that this listing was read at.
     #[must_use]
     pub fn mark(&self) -> u64 {

@@ -114,7 +114,7 @@ fn describe(collection: Collection, base: &str, listing: &Listing) -> Value {
     if let Some(links) = described["links"].as_array_mut() {
         links.extend(queryables::links(collection, base));
     }
-    if let Some([[west, south], [east, north]]) = bounds_deg(listing) {
+    if let Some([[west, south], [east, north]]) = bounds_deg(collection, listing) {
         described["extent"] =
             json!({ "spatial": { "bbox": [[west, south, east, north]], "crs": OutputCrs::Crs84.uri() } });
     }
@@ -126,9 +126,11 @@ fn describe(collection: Collection, base: &str, listing: &Listing) -> Value {
 }
 
 /// The box around everything, in longitude and latitude; `None` for an empty store.
-fn bounds_deg(listing: &Listing) -> Option<[[f64; 2]; 2]> {
+fn bounds_deg(collection: Collection, listing: &Listing) -> Option<[[f64; 2]; 2]> {
     let boxes = listing.surfaces().filter_map(|entry| entry.bounds_deg());
+    let cells = listing.cells_deg().filter(|_| collection == Collection::Sites);
     let around = boxes
+        .chain(cells)
         .reduce(|[a, b], [c, d]| [[a[0].min(c[0]), a[1].min(c[1])], [b[0].max(d[0]), b[1].max(d[1])]])?;
     // Rounded outwards, so that the box holds what it says that it holds.
     let [lower, upper] = around;

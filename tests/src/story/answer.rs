@@ -41,6 +41,15 @@ impl Client {
         }
     }
 
+    /// The same for another address of the server.
+    #[must_use]
+    pub fn at(&self, base: &str) -> Self {
+        Self {
+            agent: self.agent.clone(),
+            base: base.to_owned(),
+        }
+    }
+
     /// Where its server's links start.
     #[must_use]
     pub fn base(&self) -> &str {

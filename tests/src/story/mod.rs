@@ -2,6 +2,7 @@
 //! server that ends with the story, and a client.
 
 mod answer;
+mod holder;
 pub mod processes;
 mod program;
 mod schemas;
@@ -10,6 +11,7 @@ mod sheet;
 mod store;
 
 pub use answer::{Answer, Client};
+pub use holder::Holder;
 pub use program::{Ran, program, ran};
 pub use schemas::{Schema, problem};
 pub use server::Server;

@@ -2,7 +2,8 @@
 
 use super::super::media::{CSV, GEOJSON, JSON};
 use super::parameters::{path, query};
-use super::paths::responses;
+use super::paths::{ROLE, responses};
+use crate::access::Role;
 use crate::intake::North;
 use serde_json::{Map, Value, json};
 
@@ -54,11 +55,12 @@ fn imports() -> Value {
     });
     json!({
         "operationId": "import",
+        ROLE: Role::Contributor.name(),
         "tags": ["sheets"],
         "summary": "Takes a field sheet, whole or not at all",
         "parameters": [path("site", "The site's slug"), north, surveyed_on],
         "requestBody": { "required": true, "description": SHEET, "content": { CSV: sheet, GEOJSON: { "schema": { "type": "object" } } } },
-        "responses": responses(answer, &["400", "403", "404", "405", "413", "415", "500", "503"]),
+        "responses": responses(answer, &["400", "404", "405", "413", "415", "500", "503"]),
     })
 }
 
@@ -74,10 +76,11 @@ fn proposals() -> Value {
     });
     json!({
         "operationId": "propose",
+        ROLE: Role::Contributor.name(),
         "tags": ["trackways"],
         "summary": "Groups the prints of a surface, and keeps what is new as proposed trackways",
         "parameters": [path("surface", "The surface's id, as in gannet-ledge:S2"), seed],
-        "responses": responses(answer, &["400", "403", "404", "405", "500", "503"]),
+        "responses": responses(answer, &["400", "404", "405", "500", "503"]),
     })
 }
 
@@ -96,9 +99,10 @@ fn judge(id: &str, summary: &str) -> Value {
     });
     json!({
         "operationId": id,
+        ROLE: Role::Contributor.name(),
         "tags": ["trackways"],
         "summary": summary,
         "parameters": [path("trackway", "The trackway's id, as in gannet-ledge:S2:G4"), if_match],
-        "responses": responses(answer, &["400", "403", "404", "405", "409", "412", "428", "500", "503"]),
+        "responses": responses(answer, &["400", "404", "405", "409", "412", "428", "500", "503"]),
     })
 }

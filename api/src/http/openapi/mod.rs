@@ -57,7 +57,14 @@ pub(super) fn definition(base: &str, crs_uris: &[String]) -> Value {
             { "name": "trackways", "description": "Trackways proposed, accepted and rejected" },
         ],
         "paths": paths::all(),
+        // Reading needs none; `x-role` says which role a change needs.
+        "security": [{}, { "token": [] }],
         "components": {
+            "securitySchemes": { "token": {
+                "type": "http",
+                "scheme": "bearer",
+                "description": "A token of this service, or one of its identity provider",
+            } },
             "parameters": parameters::shared(crs_uris),
             "schemas": schemas(),
             "responses": { "Problem": {

@@ -7,6 +7,13 @@ use crate::collection::Collection;
 use crate::query::{self, Registered};
 use serde_json::{Map, Value, json};
 
+/// The extension that says which role an operation needs at the site that it is about.
+pub(super) const ROLE: &str = "x-role";
+/// Anybody may ask, and is answered of what he is shown.
+pub(super) const ANYONE: &str = "anyone";
+/// What any request may meet before its resource: no token or none that opens, a lack of rights, too many requests.
+const AT_THE_GATE: &[&str] = &["401", "403", "429"];
+
 /// Every path with what can be asked of it.
 pub(super) fn all() -> Value {
     let mut paths = Map::new();
@@ -137,6 +144,7 @@ pub(super) fn get(id: &str, tag: &str, summary: &str, parameters: Vec<Value>, an
         "operationId": id,
         "tags": [tag],
         "summary": summary,
+        ROLE: ANYONE,
         "parameters": parameters,
         "responses": responses(answer, &["400", "404", "405", "500", "503"]),
     } })
@@ -144,7 +152,7 @@ pub(super) fn get(id: &str, tag: &str, summary: &str, parameters: Vec<Value>, an
 
 pub(super) fn responses(answer: Value, problems: &[&str]) -> Value {
     let mut responses = Map::from_iter([("200".to_owned(), answer)]);
-    for status in problems {
+    for status in problems.iter().chain(AT_THE_GATE) {
         responses.insert(
             (*status).to_owned(),
             json!({ "$ref": "#/components/responses/Problem" }),

@@ -3,7 +3,7 @@
 use super::super::job_filter::{LIMIT, USUAL};
 use super::super::media::{GEOJSON, JSON};
 use super::parameters::{path, query, reference};
-use super::paths::{get, responses};
+use super::paths::{ANYONE, ROLE, get, responses};
 use super::{document, readable};
 use crate::query::{self, Registered};
 use crate::store::jobs::JobStatus;
@@ -90,6 +90,7 @@ fn execute(asked: &dyn Registered) -> Value {
     }
     json!({
         "operationId": format!("execute-{}", asked.id()),
+        ROLE: ANYONE,
         "tags": [TAG],
         "summary": asked.title(),
         "parameters": [{
@@ -181,6 +182,7 @@ fn job() -> Value {
     );
     job["delete"] = json!({
         "operationId": "dismiss",
+        ROLE: ANYONE,
         "tags": [TAG],
         "summary": "Calls a job off, or removes what has come of it",
         "parameters": [path("job", "The job")],
