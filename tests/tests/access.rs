@@ -318,3 +318,50 @@ fn other_machines_are_served_once_there_are_tokens() {
     here.ask("POST", "/sites/open-cove/imports", &headers, sheet.as_bytes())
         .with_status(200);
 }
+
+#[test]
+fn a_changed_policy_holds_from_the_next_question_on() {
+    let ledger = consortium();
+    let server = ledger.serve(&["--public-url", "https://tracks.example"]);
+    let nobody = Holder::nobody(&server);
+    let set = |policy: &str| {
+        ledger
+            .run(&["site", "set", "open-cove", "--policy", policy])
+            .done()
+    };
+    let print = || {
+        nobody
+            .get("/collections/prints/items/open-cove:S1:P0000001")
+            .status
+    };
+    assert_eq!((sites(&nobody).len(), print()), (2, 200));
+    assert!(set("closed").out.contains("revision 2"));
+    assert_eq!((sites(&nobody).len(), print()), (1, 404));
+    set("generalised");
+    assert_eq!((sites(&nobody).len(), print()), (2, 404));
+    set("open");
+    assert_eq!((sites(&nobody).len(), print()), (2, 200));
+    assert!(set("open").out.contains("as it was"));
+    let shown = ledger
+        .run(&[
+            "site",
+            "set",
+            "open-cove",
+            "--name",
+            "Open Cove",
+            "--age",
+            "Barremian",
+            "--json",
+        ])
+        .done()
+        .json();
+    assert_eq!(
+        (&shown["name"], &shown["age"]),
+        (&json!("Open Cove"), &json!("Barremian"))
+    );
+    assert_eq!(
+        (&shown["policy"], &shown["revision"]),
+        (&json!("open"), &json!(5))
+    );
+    assert_eq!(ledger.run(&["site", "set", "no-cove", "--name", "x"]).code, 1);
+}

@@ -152,7 +152,7 @@ fn probes() -> Vec<String> {
         "bbox=nonsense",
         "bbox=-3.3,43.2",
     ]
-    .map(|probe| probe.replace(' ', "%20"))
+    .map(|probe| probe.replace(' ', "%20").replace('<', "%3C").replace('>', "%3E"))
     .to_vec();
     for halves in 0..12 {
         let side = 10_000.0 / f64::from(1 << halves);

@@ -1,4 +1,4 @@
-//! `stridebed site add|list|show`; `tie` has a file of its own.
+//! `stridebed site add|set|list|show`; `tie` has a file of its own.
 
 use super::surface::written;
 use super::table::table;
@@ -14,6 +14,8 @@ use spatial::model::{PlacePolicy, Site, Slug};
 pub(super) enum SiteCommand {
     /// Add a site
     Add(Box<Add>),
+    /// Change what is told of a site; what is not given stays as it is
+    Set(Box<Set>),
     /// Tie a site's local grid to its CRS by control points
     Tie(Tie),
     /// List all sites
@@ -39,10 +41,34 @@ pub(super) struct Add {
     /// Its CRS: a conformal projection in metres, as in EPSG:25830
     #[arg(long)]
     crs: String,
-    /// What strangers may learn of its place
-    #[arg(long, default_value = "open", value_parser = clap::builder::PossibleValuesParser::new(["open", "generalised", "closed"]))]
+    /// What strangers may learn of its place: all, the 10 km cell that it lies in, or not even that it is there
+    #[arg(long, default_value = "open", value_parser = policies())]
     policy: String,
-    /// Its name in words; the slug where there is none
+    #[command(flatten)]
+    words: Words,
+    /// Write JSON for machines
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Args)]
+pub(super) struct Set {
+    /// The site
+    slug: Slug,
+    /// What strangers may learn of its place: all, the 10 km cell that it lies in, or not even that it is there
+    #[arg(long, value_parser = policies())]
+    policy: Option<String>,
+    #[command(flatten)]
+    words: Words,
+    /// Write JSON for machines
+    #[arg(long)]
+    json: bool,
+}
+
+/// What is told of a site in words.
+#[derive(Args)]
+struct Words {
+    /// Its name in words
     #[arg(long)]
     name: Option<String>,
     /// The country
@@ -63,15 +89,17 @@ pub(super) struct Add {
     /// The geological age
     #[arg(long)]
     age: Option<String>,
-    /// Write JSON for machines
-    #[arg(long)]
-    json: bool,
+}
+
+fn policies() -> clap::builder::PossibleValuesParser {
+    ["open", "generalised", "closed"].into()
 }
 
 impl SiteCommand {
     pub(super) fn run(self, desk: &Desk) -> Done {
         match self {
             Self::Add(add) => for_machines(add.json, add.run(desk)),
+            Self::Set(set) => for_machines(set.json, set.run(desk)),
             Self::Tie(tie) => tie.run(desk),
             Self::List { json } => for_machines(json, list(desk, json)),
             Self::Show { slug, json } => for_machines(json, show(desk, &slug, json)),
@@ -82,20 +110,10 @@ impl SiteCommand {
 impl Add {
     fn run(&self, desk: &Desk) -> Result<(), Problem> {
         let crs = Crs::for_site(crs::parse_code(&self.crs)?)?;
-        let site = Site {
-            name: self.name.clone().unwrap_or_else(|| self.slug.to_string()),
-            country: self.country.clone(),
-            steward: self.steward.clone(),
-            licence: self.licence.clone(),
-            citation: self.citation.clone(),
-            policy: self
-                .policy
-                .parse::<PlacePolicy>()
-                .map_err(|fault| Problem::bad_request(fault.to_string()))?,
-            formation: self.formation.clone(),
-            age: self.age.clone(),
-            ..Site::new(self.slug.clone(), crs.code)
-        };
+        let mut site = Site::new(self.slug.clone(), crs.code);
+        site.name = self.slug.to_string();
+        site.policy = policy(&self.policy)?;
+        self.words.tell(&mut site);
         let store = desk.store_or_new(&desk.location()?)?;
         let site = store.add_site(&site, &desk.change(format!("site add {}", self.slug)))?;
         if self.json {
@@ -110,6 +128,57 @@ impl Add {
         }
         Ok(())
     }
+}
+
+impl Set {
+    fn run(&self, desk: &Desk) -> Result<(), Problem> {
+        let store = desk.store()?;
+        let found = store.sites()?.into_iter().find(|site| site.slug == self.slug);
+        let mut site = found.ok_or_else(|| Problem::not_found(format!("There is no site {}.", self.slug)))?;
+        if let Some(name) = &self.policy {
+            site.policy = policy(name)?;
+        }
+        self.words.tell(&mut site);
+        let before = site.revision;
+        let site = store.change_site(&site, &desk.change(format!("site set {}", self.slug)))?;
+        if self.json {
+            say(&json!(site).to_string());
+        } else if site.revision == before {
+            say(&format!("Site {} is as it was.", site.slug));
+        } else {
+            say(&format!(
+                "Changed site {}; it is at revision {}.",
+                site.slug, site.revision
+            ));
+        }
+        Ok(())
+    }
+}
+
+impl Words {
+    /// Tells a site what is given.
+    fn tell(&self, site: &mut Site) {
+        if let Some(name) = &self.name {
+            site.name.clone_from(name);
+        }
+        for (given, told) in [
+            (&self.country, &mut site.country),
+            (&self.steward, &mut site.steward),
+            (&self.licence, &mut site.licence),
+            (&self.citation, &mut site.citation),
+            (&self.formation, &mut site.formation),
+            (&self.age, &mut site.age),
+        ] {
+            if given.is_some() {
+                told.clone_from(given);
+            }
+        }
+    }
+}
+
+fn policy(name: &str) -> Result<PlacePolicy, Problem> {
+    name.parse()
+        .map_err(|fault: spatial::model::UnknownName| Problem::bad_request(fault.to_string()))
 }
 
 fn list(desk: &Desk, json: bool) -> Result<(), Problem> {

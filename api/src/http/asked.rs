@@ -125,5 +125,10 @@ fn base(request: &HttpRequest, service: &Service) -> String {
         .get(HOST)
         .and_then(|host| host.to_str().ok())
         .filter(plain);
-    format!("http://{}", host.unwrap_or("127.0.0.1"))
+    let scheme = if request.app_config().secure() {
+        "https"
+    } else {
+        "http"
+    };
+    format!("{scheme}://{}", host.unwrap_or("127.0.0.1"))
 }
