@@ -146,7 +146,7 @@ impl Gate {
     fn find(&self, digest: &Digest) -> Result<Option<Token>, Denied> {
         let known = lock(&self.remembered).get(digest).cloned();
         match known {
-            Some((token, asked)) if asked.elapsed() < BELIEVED => return Ok(token),
+            Some((token, asked)) if asked.elapsed() < BELIEVED => Ok(token),
             known => match (self.store.gatekeeper().token(digest), known) {
                 (Ok(token), _) => {
                     self.remember(*digest, token.clone());

@@ -159,7 +159,8 @@ async fn note(service: &web::Data<Service>, noted: Noted, status: StatusCode, ma
     let denied = [StatusCode::UNAUTHORIZED, StatusCode::FORBIDDEN].contains(&status);
     let nothing = status == StatusCode::NOT_FOUND && noted.audience != Some(Audience::Local);
     let done = noted.writes && status.is_success();
-    if !done && !denied && !nothing && !(noted.writes && status.is_client_error()) {
+    let failed = noted.writes && status.is_client_error();
+    if !(done || denied || nothing || failed) {
         return;
     }
     let service = service.clone();

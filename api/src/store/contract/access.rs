@@ -78,7 +78,7 @@ pub(crate) fn the_last_use_of_a_token_is_known(trial: &impl Trial) {
 fn line(number: u16, status: u16) -> LedgerEntry {
     LedgerEntry {
         at: at("2026-05-01T10:00:00.123456Z"),
-        who: (number % 2 == 0).then(|| format!("party {number}")),
+        who: number.is_multiple_of(2).then(|| format!("party {number}")),
         address: Some("192.0.2.7".to_owned()),
         method: "POST".to_owned(),
         path: format!("/sites/cove-{number}/imports"),
