@@ -2,7 +2,7 @@
 
 use super::{Indexed, ReadFault, SurfaceEntry};
 use crate::crs::CrsFault;
-use crate::store::Store;
+use crate::store::{Store, StoreError};
 use spatial::index::{IndexFault, SurfaceIndex};
 use spatial::model::SurfaceId;
 use std::collections::HashMap;
@@ -49,7 +49,12 @@ impl Indexes {
         {
             return Ok(held.index.clone());
         }
-        let (index, revision) = load(store, entry)?;
+        let (index, revision) = match (load(store, entry), held.as_ref()) {
+            (Ok(loaded), _) => loaded,
+            // While the store is away, what is held is the newest that there is.
+            (Err(ReadFault::Store(StoreError::Unreachable(_))), Some(held)) => return Ok(held.index.clone()),
+            (Err(fault), _) => return Err(fault),
+        };
         *held = Some(Held {
             index: index.clone(),
             revision,

@@ -7,6 +7,7 @@
 mod indexed;
 mod indexes;
 mod listing;
+mod presence;
 
 pub use indexed::Indexed;
 pub use listing::{Listing, SurfaceEntry};
@@ -15,6 +16,8 @@ use crate::access::Audience;
 use crate::crs::CrsFault;
 use crate::store::{Store, StoreError};
 use indexes::Indexes;
+use jiff::Timestamp;
+use presence::Presence;
 use spatial::model::SurfaceId;
 use std::collections::HashMap;
 use std::sync::{Arc, PoisonError, RwLock};
@@ -39,6 +42,7 @@ struct Held {
     /// What is made of it for audiences that see less.
     parts: RwLock<HashMap<Audience, Arc<Listing>>>,
     indexes: Indexes,
+    presence: Presence,
 }
 
 /// So many audiences are remembered; with more, all of them are made anew.
@@ -88,6 +92,7 @@ impl Catalogue {
         Self {
             held: Arc::new(Held {
                 store,
+                presence: Presence::default(),
                 whole: RwLock::default(),
                 parts: RwLock::default(),
                 indexes,
@@ -166,17 +171,39 @@ impl Catalogue {
         Ok(part)
     }
 
-    /// All there is, as of now.
+    /// All there is, as of now; while the store is away, as it was last seen.
     fn whole(&self) -> Result<Arc<Listing>, ReadFault> {
-        let mark = self.held.store.mark()?;
         let held = &self.held.whole;
         let known = held.read().unwrap_or_else(PoisonError::into_inner).clone();
+        match (self.fresh(known.as_ref()), known) {
+            (Ok(listing), _) => {
+                self.held.presence.here();
+                Ok(listing)
+            }
+            (Err(ReadFault::Store(StoreError::Unreachable(_))), Some(known)) => {
+                self.held.presence.away();
+                Ok(known)
+            }
+            (Err(fault), _) => Err(fault),
+        }
+    }
+
+    /// What is known where the store has not moved since; else what it has now.
+    fn fresh(&self, known: Option<&Arc<Listing>>) -> Result<Arc<Listing>, ReadFault> {
+        let mark = self.held.store.mark()?;
         if let Some(listing) = known.filter(|listing| listing.mark() == mark) {
-            return Ok(listing);
+            return Ok(listing.clone());
         }
         let fresh = Arc::new(Listing::read(self.store(), mark)?);
+        let held = &self.held.whole;
         *held.write().unwrap_or_else(PoisonError::into_inner) = Some(fresh.clone());
         Ok(fresh)
+    }
+
+    /// Since when the store is away, and what is shown is of before; `None` while it is there.
+    #[must_use]
+    pub fn away_since(&self) -> Option<Timestamp> {
+        self.held.presence.away_since()
     }
 
     /// The index of a surface, as of now.

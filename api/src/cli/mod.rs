@@ -216,12 +216,19 @@ fn located(text: &str) -> Result<StoreLocation, Problem> {
 
 /// The store that is there.
 fn opened(location: &StoreLocation) -> Result<Arc<dyn Store>, Problem> {
-    location.open_existing().map_err(|error| match error {
+    location
+        .open_existing()
+        .map_err(|error| not_opened(location, error))
+}
+
+/// Why a store that should be there does not open.
+fn not_opened(location: &StoreLocation, error: StoreError) -> Problem {
+    match error {
         StoreError::Missing(_) => Problem::not_found(format!(
             "There is no store at {location}. Make one with `stridebed site add`, or name another with --store."
         )),
         other => unopened(other),
-    })
+    }
 }
 
 /// Why a store does not open: the user can do something about it, and no stranger reads this.

@@ -27,6 +27,15 @@ pub(super) struct Serve {
     /// Refuse all changes; needed to listen on an address that other machines can reach where there are no tokens
     #[arg(long)]
     read_only: bool,
+    /// A streaming replica of the database, to read the record from: postgres://USER@HOST/DATABASE
+    // The value of the environment may hold a password: help must not show it.
+    #[arg(
+        long,
+        env = "STRIDEBED_READ_STORE",
+        hide_env_values = true,
+        value_name = "URL"
+    )]
+    read_store: Option<String>,
     /// How much memory the indexes may take together, MB
     #[arg(long, default_value_t = 4096, value_name = "MB")]
     index_memory: usize,
@@ -47,10 +56,14 @@ pub(super) struct Serve {
 
 impl Serve {
     pub(super) fn run(self, desk: &Desk) -> Done {
-        let store = desk.store()?;
+        let replica = self.read_store.as_deref().map(super::located).transpose()?;
+        let location = desk.location()?;
+        let store = location
+            .open_for_service(replica.as_ref())
+            .map_err(|error| super::not_opened(&location, error))?;
         let scheme = if self.door.is_secret() { "https" } else { "http" };
         // Sheets wait on the disk that the store is on; beside a database there is none of its own.
-        let waiting_room = desk.location()?.folder().map(PathBuf::from);
+        let waiting_room = location.folder().map(PathBuf::from);
         self.serve(
             store,
             waiting_room.unwrap_or_else(std::env::temp_dir),

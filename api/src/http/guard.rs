@@ -1,11 +1,15 @@
 //! What every request passes on its way in and out: the log, and headers that all answers have.
 
-use actix_web::Error;
+use super::Service;
 use actix_web::body::MessageBody;
 use actix_web::dev::{ServiceRequest, ServiceResponse};
-use actix_web::http::header::{HeaderValue, VARY, X_CONTENT_TYPE_OPTIONS};
+use actix_web::http::header::{HeaderName, HeaderValue, VARY, X_CONTENT_TYPE_OPTIONS};
 use actix_web::middleware::Next;
+use actix_web::{Error, web};
 use std::time::Instant;
+
+/// When what is answered was last known to be so, while the database cannot be reached.
+const STALE_SINCE: HeaderName = HeaderName::from_static("stale-since");
 
 /// Writes a line into the log for each request: method, path, status and time. Query strings stay
 /// out: a place that is secret may stand in one.
@@ -18,7 +22,13 @@ pub async fn logged(
     let mut response = next.call(request).await?;
     let millis = started.elapsed().as_secs_f64() * 1e3;
     tracing::info!(%method, path, status = response.status().as_u16(), millis, "answered");
+    let service = response.request().app_data::<web::Data<Service>>();
+    let stale = service.and_then(|service| service.catalogue.away_since());
     let headers = response.headers_mut();
+    if let Some(since) = stale.and_then(|since| HeaderValue::try_from(since.to_string()).ok()) {
+        // The database is away, and what is answered is of before.
+        headers.insert(STALE_SINCE, since);
+    }
     // The form of an answer depends on what was accepted; without this a cache mixes them up.
     headers.insert(
         VARY,

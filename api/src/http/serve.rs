@@ -66,6 +66,7 @@ fn cors() -> Cors {
             "ETag",
             "Preference-Applied",
             "Retry-After",
+            "Stale-Since",
             "WWW-Authenticate",
         ])
         .max_age(3600)

@@ -49,6 +49,30 @@ impl StoreLocation {
         })
     }
 
+    /// Opens a store that is there for a service, as [`PostgresStore::open_watched`] does; `replica` is where its reads go.
+    ///
+    /// # Errors
+    /// As [`StoreLocation::open_existing`]; [`StoreError::Unfit`] when a file is to have a replica.
+    pub fn open_for_service(&self, replica: Option<&Self>) -> Result<Arc<dyn Store>, StoreError> {
+        match (self, replica) {
+            (_, None) | (Self::Postgres(_), Some(Self::Postgres(_))) => {}
+            _ => {
+                let why = "only a database has a replica to read from; both are named postgres://…";
+                return Err(StoreError::Unfit(why.to_owned()));
+            }
+        }
+        match (self, replica) {
+            (Self::File(path), _) => Ok(Arc::new(SqliteStore::open_existing(path)?)),
+            (Self::Postgres(address), replica) => {
+                let replica = replica.and_then(|replica| match replica {
+                    Self::Postgres(address) => Some(address),
+                    Self::File(_) => None,
+                });
+                Ok(Arc::new(PostgresStore::open_watched(address, replica)?))
+            }
+        }
+    }
+
     /// The folder that the store lies in, where it is a file.
     #[must_use]
     pub fn folder(&self) -> Option<&Path> {

@@ -17,13 +17,16 @@ use std::sync::OnceLock;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
+use tempfile::TempDir;
 
-/// Starts the server, and again for each line that it reads; where its own input ends, stops the server and removes the folder.
+/// Starts the server, and stops and starts it as it is told; where its own input ends, stops the server and removes the folder.
 const WATCH: &str = r#"
 start() { "$1/postgres" -D "$2/data" -p "$3" >>"$2/log" 2>&1 & server=$!; }
 stop() { kill -QUIT $server 2>/dev/null; wait $server; }
 start "$@"
-while read -r again; do stop; start "$@"; done
+while read -r told; do
+  case $told in again) stop; start "$@";; down) stop;; up) start "$@";; esac
+done
 stop
 cd / && rm -rf "$2"
 "#;
@@ -43,11 +46,22 @@ timezone = 'UTC'
 log_timezone = 'UTC'
 ";
 
+/// What a server needs besides whose changes a second one follows.
+const FOLLOWED: &str = "\
+wal_level = replica
+max_wal_senders = 4
+wal_keep_size = '64MB'
+";
+
 /// Everybody is let in, but for `guarded`, who needs a password.
 const LETS_IN: &str = "\
 host all guarded 127.0.0.1/32 scram-sha-256
 host all all 127.0.0.1/32 trust
+host replication all 127.0.0.1/32 trust
 ";
+
+/// What a cluster and its replica are made with.
+const PROGRAMS: [&str; 3] = ["initdb", "postgres", "pg_basebackup"];
 
 /// The user who owns the cluster.
 pub const OWNER: &str = "party";
@@ -79,21 +93,50 @@ impl Cluster {
     /// # Errors
     /// When PostgreSQL is not installed or does not start.
     pub fn start() -> anyhow::Result<Self> {
-        for _ in 0..5 {
-            if let Some(cluster) = Self::try_start()? {
-                return Ok(cluster);
-            }
-        }
-        bail!("somebody else took each free port that was found")
+        until_a_port_is_free(|| Self::try_start(""))
     }
 
-    fn try_start() -> anyhow::Result<Option<Self>> {
+    /// Makes a cluster, and a second one that follows its changes as a streaming replica.
+    ///
+    /// # Errors
+    /// As [`Cluster::start`].
+    pub fn start_with_replica() -> anyhow::Result<(Self, Self)> {
+        let primary = until_a_port_is_free(|| Self::try_start(FOLLOWED))?;
+        let replica = until_a_port_is_free(|| primary.try_follow())?;
+        Ok((primary, replica))
+    }
+
+    fn try_follow(&self) -> anyhow::Result<Option<Self>> {
         let programs = programs()?;
         let user = another_user()?;
-        let folder = tempfile::Builder::new().prefix("cluster-").tempdir()?;
-        if let Some([uid, gid]) = user {
-            chown(folder.path(), Some(uid), Some(gid))?;
-        }
+        let folder = own_folder(user)?;
+        let mut copy = as_user(Command::new(programs.join("pg_basebackup")), user);
+        copy.args([
+            "-h",
+            "127.0.0.1",
+            "-U",
+            OWNER,
+            "-c",
+            "fast",
+            "-X",
+            "stream",
+            "-N",
+            "-R",
+            "-p",
+        ]);
+        copy.arg(self.port.to_string())
+            .arg("-D")
+            .arg(folder.path().join("data"));
+        let made = copy.current_dir(folder.path()).output()?;
+        let told = String::from_utf8_lossy(&made.stderr);
+        ensure!(made.status.success(), "pg_basebackup: {told}");
+        Self::watched(&programs, &folder.keep(), user)
+    }
+
+    fn try_start(more: &str) -> anyhow::Result<Option<Self>> {
+        let programs = programs()?;
+        let user = another_user()?;
+        let folder = own_folder(user)?;
         let data = folder.path().join("data");
         let mut initdb = as_user(Command::new(programs.join("initdb")), user);
         initdb.args(["-U", OWNER, "-E", "UTF8", "--locale=C", "-A", "trust", "-N", "-D"]);
@@ -104,7 +147,7 @@ impl Cluster {
             String::from_utf8_lossy(&made.stderr)
         );
         let settings = data.join("postgresql.conf");
-        fs::write(&settings, fs::read_to_string(&settings)? + SETTINGS)?;
+        fs::write(&settings, fs::read_to_string(&settings)? + SETTINGS + more)?;
         fs::write(data.join("pg_hba.conf"), LETS_IN)?;
         // From here on the watcher removes it.
         Self::watched(&programs, &folder.keep(), user)
@@ -214,12 +257,44 @@ impl Cluster {
             Some(conn.query_one(BEGUN, &[]).ok()?.get(0))
         };
         let before = begun().expect("the server runs");
-        let mut pipe = self.pipe.as_ref().expect("the pipe is open until the drop");
-        pipe.write_all(b"again\n").expect("the watcher listens");
+        self.tell("again\n");
         let asked = Instant::now();
         while begun().is_none_or(|begun| begun == before) {
             assert!(asked.elapsed() < PATIENCE, "the server does not come back");
             sleep(Duration::from_millis(20));
+        }
+    }
+
+    /// Stops the server at once, as a loss of power would, and leaves it so.
+    pub fn stop(&self) {
+        self.tell("down\n");
+        let asked = Instant::now();
+        while Client::connect(&self.url_of("postgres"), NoTls).is_ok() {
+            assert!(asked.elapsed() < PATIENCE, "the server does not stop");
+            sleep(Duration::from_millis(20));
+        }
+    }
+
+    /// Starts a server that was stopped.
+    ///
+    /// # Panics
+    /// When it does not come back.
+    pub fn start_again(&self) {
+        self.tell("up\n");
+        assert!(self.wait_until_ready().expect("the server comes back"));
+    }
+
+    fn tell(&self, what: &str) {
+        let mut pipe = self.pipe.as_ref().expect("the pipe is open until the drop");
+        pipe.write_all(what.as_bytes()).expect("the watcher listens");
+    }
+
+    /// The address of a database of the same name as another cluster's, which this one follows.
+    #[must_use]
+    pub fn copy_at(&self, followed: &Database) -> Database {
+        Database {
+            url: self.url_of(&followed.name),
+            name: followed.name.clone(),
         }
     }
 
@@ -274,6 +349,24 @@ impl Database {
     }
 }
 
+fn until_a_port_is_free(start: impl Fn() -> anyhow::Result<Option<Cluster>>) -> anyhow::Result<Cluster> {
+    for _ in 0..5 {
+        if let Some(cluster) = start()? {
+            return Ok(cluster);
+        }
+    }
+    bail!("somebody else took each free port that was found")
+}
+
+/// A folder for a cluster, of the user that its server runs as.
+fn own_folder(user: Option<[u32; 2]>) -> anyhow::Result<TempDir> {
+    let folder = tempfile::Builder::new().prefix("cluster-").tempdir()?;
+    if let Some([uid, gid]) = user {
+        chown(folder.path(), Some(uid), Some(gid))?;
+    }
+    Ok(folder)
+}
+
 /// The folder of the newest PostgreSQL that is installed; Debian keeps the server's programs off the path.
 fn programs() -> anyhow::Result<PathBuf> {
     let on_path = std::env::var_os("PATH").unwrap_or_default();
@@ -290,7 +383,8 @@ fn programs() -> anyhow::Result<PathBuf> {
     versions.sort();
     std::env::split_paths(&on_path)
         .chain(versions.into_iter().rev().map(|(_, folder)| folder))
-        .find(|folder| folder.join("initdb").is_file() && folder.join("postgres").is_file())
+        // Some folders on the path have a few of them only.
+        .find(|folder| PROGRAMS.iter().all(|name| folder.join(name).is_file()))
         .context("PostgreSQL's initdb is not installed; `make test` installs it")
 }
 

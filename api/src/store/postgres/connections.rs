@@ -3,36 +3,60 @@
 
 use super::PostgresAddress;
 use super::failure::{Doing, Given};
+use super::watch::Watch;
 use crate::store::StoreError;
 use postgres::{Client, IsolationLevel, Transaction};
 use r2d2::{NopErrorHandler, PooledConnection};
 use r2d2_postgres::PostgresConnectionManager;
 use std::ops::{Deref, DerefMut};
+use std::sync::{Arc, Weak};
 use std::time::Duration;
 use tokio_postgres_rustls::MakeRustlsConnect;
 
 type Manager = PostgresConnectionManager<MakeRustlsConnect>;
 
 /// Connections to one database, made when they are needed. One that has broken is replaced by itself.
-pub(super) struct Pool(Option<r2d2::Pool<Manager>>);
+pub(super) struct Pool {
+    connections: Option<r2d2::Pool<Manager>>,
+    /// Who knows whether there is any use in waiting for a connection, and is told of what is committed.
+    watch: Option<Weak<Watch>>,
+}
 
 impl Pool {
     /// A pool of at most so many connections.
     pub(super) fn new(address: &PostgresAddress, most: u32, patience: Duration) -> Result<Self, StoreError> {
         let manager = PostgresConnectionManager::new(address.settled(patience), address.tls()?);
-        Ok(Self(Some(
-            r2d2::Pool::builder()
-                .max_size(most)
-                .min_idle(Some(0))
-                .connection_timeout(patience)
-                // Whoever asks is told; the pool need not tell a log besides.
-                .error_handler(Box::new(NopErrorHandler))
-                .build_unchecked(manager),
-        )))
+        Ok(Self {
+            watch: None,
+            connections: Some(
+                r2d2::Pool::builder()
+                    .max_size(most)
+                    .min_idle(Some(0))
+                    .connection_timeout(patience)
+                    // Whoever asks is told; the pool need not tell a log besides.
+                    .error_handler(Box::new(NopErrorHandler))
+                    .build_unchecked(manager),
+            ),
+        })
+    }
+
+    /// Hands the pool of a primary to who watches it.
+    pub(super) fn watched_by(&mut self, watch: &Arc<Watch>) {
+        self.watch = Some(Arc::downgrade(watch));
+    }
+
+    fn watch(&self) -> Option<Arc<Watch>> {
+        self.watch.as_ref().and_then(Weak::upgrade)
     }
 
     fn get(&self) -> Result<PooledConnection<Manager>, StoreError> {
-        let pool = self.0.as_ref().expect("the pool is there until the drop");
+        if let Some(watch) = self.watch() {
+            watch.check()?;
+        }
+        let pool = self
+            .connections
+            .as_ref()
+            .expect("the pool is there until the drop");
         pool.get().map_err(|error| {
             let why = error.to_string();
             // Without a reason behind it, all connections were in use for too long.
@@ -74,7 +98,11 @@ impl Pool {
     pub(super) fn begin(&self) -> Result<Writing, StoreError> {
         let mut conn = self.get()?;
         conn.batch_execute("BEGIN").doing("beginning a change")?;
-        Ok(Writing { conn, open: true })
+        Ok(Writing {
+            conn,
+            open: true,
+            watch: self.watch(),
+        })
     }
 }
 
@@ -82,7 +110,7 @@ impl Drop for Pool {
     /// To close a connection is to wait for it, and the last to hold the store may be a thread of the HTTP service, where
     /// nothing may wait.
     fn drop(&mut self) {
-        let pool = self.0.take();
+        let pool = self.connections.take();
         let closing = std::thread::Builder::new().spawn(move || drop(pool));
         let _ = closing.map(std::thread::JoinHandle::join);
     }
@@ -92,6 +120,7 @@ impl Drop for Pool {
 pub(super) struct Writing {
     conn: PooledConnection<Manager>,
     open: bool,
+    watch: Option<Arc<Watch>>,
 }
 
 impl Writing {
@@ -99,6 +128,9 @@ impl Writing {
     pub(super) fn commit(mut self) -> Given<()> {
         self.conn.batch_execute("COMMIT")?;
         self.open = false;
+        if let Some(watch) = &self.watch {
+            watch.committed();
+        }
         Ok(())
     }
 }

@@ -1,7 +1,7 @@
 //! The store in a PostgreSQL database, for many machines.
 //!
 //! `address` reads where it is, `migrate` makes and checks the schema, `gis` its views for mapping programs, `connections` hands out connections that read and
-//! that write. Each kind of record has a file that turns it into rows and back; `rows` sends many at once, `past` keeps
+//! that write, `watch` knows of changes and of losses without asking. Each kind of record has a file that turns it into rows and back; `rows` sends many at once, `past` keeps
 //! what is replaced and `history` reads it. `sheet` takes a sheet, with `known` for prints of surfaces that have some
 //! already; `field_trackways` rebuilds what the field party saw, `proposals` takes what the grouping says, `judging` what
 //! somebody holds of it. Whoever changes anything of a site holds the site's row until the end of the transaction.
@@ -33,6 +33,7 @@ mod surface_row;
 pub(crate) mod tests;
 mod touched;
 mod trackway_row;
+mod watch;
 mod whole;
 
 pub use address::PostgresAddress;
@@ -50,7 +51,9 @@ use postgres::Transaction;
 use sheet::Sheet;
 use spatial::index::SurfaceContents;
 use spatial::model::{Site, Slug, SurfaceId, Trackway, TrackwayId};
+use std::sync::Arc;
 use std::time::Duration;
+use watch::Watch;
 
 const MARK: &str = "SELECT sum(commits)::bigint FROM mark";
 /// Connections that read at once; more readers wait for one.
@@ -64,6 +67,8 @@ const WRITERS: u32 = 8;
 pub struct PostgresStore {
     readers: Pool,
     writers: Pool,
+    /// Of a store that a service reads from all the time.
+    watch: Option<Arc<Watch>>,
 }
 
 impl PostgresStore {
@@ -94,19 +99,50 @@ impl PostgresStore {
         Ok(Self {
             readers: Pool::new(address, READERS, patience)?,
             writers: Pool::new(address, WRITERS, patience)?,
+            watch: None,
+        })
+    }
+
+    /// Opens a store that is there for a service: it is watched, so that requests need not ask it what has changed, and fail at once while
+    /// it is away. Reads of the record go to a streaming replica, where one is given.
+    ///
+    /// # Errors
+    /// As [`PostgresStore::open_existing`], and when the replica cannot be reached.
+    pub fn open_watched(
+        address: &PostgresAddress,
+        replica: Option<&PostgresAddress>,
+    ) -> Result<Self, StoreError> {
+        let mut store = Self::open_existing(address)?;
+        let watch = Watch::begin(address, replica, Self::PATIENCE, READERS)?;
+        store.readers.watched_by(&watch);
+        store.writers.watched_by(&watch);
+        store.watch = Some(watch);
+        Ok(store)
+    }
+
+    /// The connections that reads of the record go to.
+    fn reading(&self) -> &Pool {
+        let elsewhere = self.watch.as_ref().and_then(|watch| watch.reading());
+        elsewhere.unwrap_or(&self.readers)
+    }
+
+    fn ask_mark(&self) -> Result<u64, StoreError> {
+        self.readers.ask("asking for changes", |conn| {
+            column::count(&conn.query_one(MARK, &[])?, 0)
         })
     }
 }
 
 impl Store for PostgresStore {
     fn mark(&self) -> Result<u64, StoreError> {
-        self.readers.ask("asking for changes", |conn| {
-            column::count(&conn.query_one(MARK, &[])?, 0)
-        })
+        match &self.watch {
+            Some(watch) => watch.mark(|| self.ask_mark()),
+            None => self.ask_mark(),
+        }
     }
 
     fn sites(&self) -> Result<Vec<Site>, StoreError> {
-        self.readers.read("reading sites", |moment| {
+        self.reading().read("reading sites", |moment| {
             Ok(site_row::all(moment)?
                 .into_iter()
                 .map(|stored| stored.site)
@@ -149,14 +185,14 @@ impl Store for PostgresStore {
     }
 
     fn surfaces(&self) -> Result<Vec<SurfaceSummary>, StoreError> {
-        self.readers.read("reading surfaces", |moment| {
+        self.reading().read("reading surfaces", |moment| {
             let all = surface_row::all(moment)?;
             Ok(all.into_iter().map(|stored| stored.summary).collect())
         })
     }
 
     fn surface(&self, id: &SurfaceId) -> Result<Option<(Site, SurfaceSummary)>, StoreError> {
-        self.readers.read("reading a surface", |moment| {
+        self.reading().read("reading a surface", |moment| {
             let (surface, site) = (surface_row::find(moment, id)?, site_row::find(moment, &id.site)?);
             Ok(site
                 .zip(surface)
@@ -165,12 +201,12 @@ impl Store for PostgresStore {
     }
 
     fn contents(&self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
-        self.readers
+        self.reading()
             .read("reading a surface", |moment| contents(moment, id))
     }
 
     fn history(&self, id: &RecordId) -> Result<Vec<Revision>, StoreError> {
-        self.readers
+        self.reading()
             .read("reading a history", |moment| history::of(moment, id))
     }
 
