@@ -170,10 +170,12 @@ impl From<StoreError> for Problem {
             | StoreError::Moved(_)
             | StoreError::NotEmpty
             | StoreError::FixedCrs(_)
+            | StoreError::InUse(_)
             | StoreError::Shared { .. } => Self::new(StatusCode::CONFLICT, format!("{error}.")),
             StoreError::Busy | StoreError::QueueFull(_) => {
                 Self::new(StatusCode::SERVICE_UNAVAILABLE, format!("{error}."))
             }
+            StoreError::KeyUsed(_) => Self::new(StatusCode::UNPROCESSABLE_ENTITY, format!("{error}.")),
             StoreError::NulCharacter => Self::bad_request(format!("{error}.")),
             StoreError::Unreachable(_) => {
                 tracing::error!(%error, "a request failed");

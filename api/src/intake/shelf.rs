@@ -194,6 +194,10 @@ impl Store for Shelf {
         Err(StoreError::Missing(surface.to_string()))
     }
 
+    fn edit(&self, _: &crate::store::Edit, _: &Change) -> Result<crate::store::Edited, StoreError> {
+        unimplemented!("no sheet is edited")
+    }
+
     fn gatekeeper(&self) -> &dyn crate::store::access::AccessStore {
         unimplemented!("no sheet has tokens")
     }

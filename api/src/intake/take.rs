@@ -187,14 +187,15 @@ impl Stored<'_> {
     }
 }
 
-fn listed(conflicts: &[RowConflict]) -> Faults {
+/// Conflicts in the words of faults.
+pub(crate) fn listed(conflicts: &[RowConflict]) -> Faults {
     let mut faults = Faults::default();
     conflicts.iter().for_each(|conflict| faults.push(fault(conflict)));
     faults
 }
 
 /// A conflict with the rest of the sheet or with the store, in the words of a fault.
-fn fault(found: &RowConflict) -> Fault {
+pub(super) fn fault(found: &RowConflict) -> Fault {
     let (column, value, expected) = match &found.conflict {
         Conflict::DuplicatePrint => (
             Column::Print.name(),
@@ -216,6 +217,12 @@ fn fault(found: &RowConflict) -> Fault {
             "",
             format!("another place in the trackway: print {other} of the same limb has this one"),
         ),
+        Conflict::PrintUnknown(label) => (
+            "prints",
+            label.as_str(),
+            "prints of the same surface".to_owned(),
+        ),
+        Conflict::PrintTwice(label) => ("prints", label.as_str(), "each print once".to_owned()),
         Conflict::NotOfField(label) => (
             Column::Trackway.name(),
             label.as_str(),

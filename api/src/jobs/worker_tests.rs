@@ -48,6 +48,10 @@ impl Store for Ruin {
         }
     }
 
+    fn edit(&self, _: &crate::store::Edit, _: &Change) -> Result<crate::store::Edited, StoreError> {
+        unreachable!("no job edits")
+    }
+
     fn gatekeeper(&self) -> &dyn crate::store::access::AccessStore {
         self.queue.gatekeeper()
     }

@@ -47,7 +47,7 @@ pub(super) fn judged(
     }))
 }
 
-fn check_shared(trackway: &Trackway, all: &[Trackway]) -> Result<(), StoreError> {
+pub(super) fn check_shared(trackway: &Trackway, all: &[Trackway]) -> Result<(), StoreError> {
     let prints: HashSet<&Label> = trackway.prints.iter().collect();
     for other in all {
         if other.status != Status::Accepted || other.label == trackway.label {

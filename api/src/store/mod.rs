@@ -11,6 +11,7 @@ mod contract;
 mod copying;
 #[cfg(test)]
 mod copying_tests;
+mod editing;
 mod field_trackways;
 mod finite;
 pub mod jobs;
@@ -23,6 +24,7 @@ mod sqlite;
 mod touched;
 mod words;
 
+pub use editing::{Deed, Edit, Edited, Expected, Once};
 pub use copying::{Copied, Entry, Filling, copy};
 pub use location::StoreLocation;
 pub use postgres::{PostgresAddress, PostgresStore};
@@ -94,6 +96,64 @@ pub enum RecordId {
     Trackway(SurfaceId, Label),
 }
 
+impl RecordId {
+    /// The site that it is of.
+    #[must_use]
+    pub fn site(&self) -> &Slug {
+        match self {
+            Self::Site(slug) => slug,
+            Self::Surface(surface)
+            | Self::Extent(surface, _)
+            | Self::Print(surface, _)
+            | Self::Trackway(surface, _) => &surface.site,
+        }
+    }
+
+    /// Its kind and label, where it stands on a surface.
+    pub(crate) fn member(&self) -> Option<(kept::Kind, &Label)> {
+        match self {
+            Self::Site(_) | Self::Surface(_) => None,
+            Self::Extent(_, label) => Some((kept::Kind::Extent, label)),
+            Self::Print(_, label) => Some((kept::Kind::Print, label)),
+            Self::Trackway(_, label) => Some((kept::Kind::Trackway, label)),
+        }
+    }
+
+    /// The id alone, as in `gannet-ledge:S2:P014`.
+    #[must_use]
+    pub fn plain(&self) -> String {
+        match (self.surface(), self.member()) {
+            (Some(surface), Some((_, label))) => format!("{surface}:{label}"),
+            (Some(surface), None) => surface.to_string(),
+            (None, _) => self.site().to_string(),
+        }
+    }
+
+    /// The surface that it is or is on.
+    #[must_use]
+    pub fn surface(&self) -> Option<&SurfaceId> {
+        match self {
+            Self::Site(_) => None,
+            Self::Surface(surface)
+            | Self::Extent(surface, _)
+            | Self::Print(surface, _)
+            | Self::Trackway(surface, _) => Some(surface),
+        }
+    }
+}
+
+impl std::fmt::Display for RecordId {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Site(slug) => write!(f, "site {slug}"),
+            Self::Surface(id) => write!(f, "surface {id}"),
+            Self::Extent(id, label) => write!(f, "extent {id}:{label}"),
+            Self::Print(id, label) => write!(f, "print {id}:{label}"),
+            Self::Trackway(id, label) => write!(f, "trackway {id}:{label}"),
+        }
+    }
+}
+
 /// How many records of one kind a sheet added, changed and left alone.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Tally {
@@ -153,6 +213,10 @@ pub enum Conflict {
     /// Two prints of one limb (or both of an unknown one) have one place in the order of a trackway;
     /// the label of the other print.
     SameOrder(Label),
+    /// A trackway has a print that its surface does not; the label of the missing one.
+    PrintUnknown(Label),
+    /// A trackway has a print twice; the print's label.
+    PrintTwice(Label),
     /// The field party's trackway has the label of one that somebody else has made or accepted, and that
     /// has other prints; that label.
     NotOfField(Label),
@@ -338,6 +402,15 @@ pub trait Store: Send + Sync {
         change: &Change,
     ) -> Result<Tally, StoreError>;
 
+    /// Makes, replaces or removes one record, in one transaction that sees it as it stands; durably. What else follows from it
+    /// (the field party's trackways, the summary of its surface) follows as from a sheet.
+    ///
+    /// # Errors
+    /// [`StoreError::Missing`] when there is no such record, surface or site, [`StoreError::Exists`], [`StoreError::Moved`],
+    /// [`StoreError::InUse`] when others need a record that is to be removed, [`StoreError::Shared`],
+    /// [`StoreError::KeyUsed`], [`StoreError::NotFinite`], or when the store fails.
+    fn edit(&self, edit: &Edit, change: &Change) -> Result<Edited, StoreError>;
+
     /// The queue of jobs beside the record.
     fn queue(&self) -> &dyn jobs::JobStore;
 
@@ -372,6 +445,12 @@ pub enum StoreError {
     /// A record has been changed since it was read.
     #[error("{0} has been changed by somebody else meanwhile; look at it again, then repeat the change")]
     Moved(String),
+    /// A record cannot be removed because others need it; which and why.
+    #[error("{0}")]
+    InUse(String),
+    /// An Idempotency-Key was used before, for something else.
+    #[error("the Idempotency-Key {0:?} was used for something else; draw a new one for each record")]
+    KeyUsed(String),
     /// A site's CRS would change.
     #[error("the CRS of {0} stays as it is: its prints are recorded in it")]
     FixedCrs(String),

@@ -7,12 +7,12 @@ use spatial::model::{Extent, Print};
 /// The smallest box around some places, `[[west, south], [east, north]]`, metres.
 pub(super) type Bounds = [[f64; 2]; 2];
 
-/// What a change adds to a surface's summary.
+/// What a change adds to a surface's summary, or takes away.
 #[derive(Default)]
 pub(super) struct Growth {
-    pub(super) prints: u64,
-    pub(super) extents: u64,
-    pub(super) trackways: u64,
+    pub(super) prints: i64,
+    pub(super) extents: i64,
+    pub(super) trackways: i64,
     /// The box around what was added or moved.
     pub(super) bounds: Option<Bounds>,
     /// Whether the surface was made by this change; it has its first contents revision then.

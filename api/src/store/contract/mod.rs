@@ -2,6 +2,7 @@
 //! `every_store_must!`, and gets each of these as a test of its own.
 
 pub(crate) mod access;
+pub(crate) mod edits;
 pub(crate) mod extents;
 pub(crate) mod histories;
 pub(crate) mod jobs;
@@ -38,6 +39,13 @@ macro_rules! every_store_must {
     };
     ($fresh:expr) => {
         $crate::store::contract::every_store_must! { $fresh;
+            edits::{
+                a_print_is_made_replaced_and_removed, what_is_made_again_goes_on_counting,
+                the_last_print_of_a_surface_may_go_and_come_again, nobody_overruns_what_he_has_not_seen,
+                what_others_need_stays, a_print_that_goes_leaves_the_field_partys_trackway,
+                an_editor_makes_trackways, extents_and_surfaces_are_edited,
+                what_was_made_with_a_key_is_made_once, of_many_who_change_a_record_at_once_none_is_lost,
+            }
             access::{
                 a_token_reads_back_as_issued, no_token_is_issued_twice, a_revoked_token_stays_revoked,
                 the_last_use_of_a_token_is_known, the_ledger_keeps_every_write_and_the_newest_refusals,

@@ -81,7 +81,7 @@ impl SheetExtents {
             }
         };
         if let Some(touched) = surfaces.touched(key.surface) {
-            touched.growth.extents += u64::from(is_new);
+            touched.growth.extents += i64::from(is_new);
             touched.note_extent(extent);
         }
         Ok(())

@@ -38,21 +38,35 @@ impl Current {
     }
 }
 
-/// All revisions, oldest first, the current one last; empty where there is no such record.
+/// All revisions, oldest first, the current one last; of a removed record the removal. Empty where there never was such a
+/// record.
 pub(super) fn of(moment: &mut Transaction<'_>, id: &RecordId) -> Given<Vec<Revision>> {
-    let Some(now) = current(moment, id)? else {
+    let now = current(moment, id)?;
+    let place = match &now {
+        Some(now) => Some((now.kind, now.key, now.label.clone())),
+        None => removed(moment, id)?,
+    };
+    let Some((kind, Key { site, surface }, label)) = place else {
         return Ok(Vec::new());
     };
-    let Key { site, surface } = now.key;
-    let past = moment.query(PAST, &[&site, &now.kind.name(), &surface, &now.label])?;
+    let past = moment.query(PAST, &[&site, &kind.name(), &surface, &label])?;
     let mut revisions: Vec<Revision> = past.iter().map(read).collect::<Given<_>>()?;
-    // As text and back, like those of the past: all revisions of a record look alike.
-    let newest = moment.query_one(
-        CURRENT,
-        &[&site, &now.change, &i64::from(now.revision), &now.json],
-    )?;
-    revisions.push(read(&newest)?);
+    if let Some(now) = now {
+        // As text and back, like those of the past: all revisions of a record look alike.
+        let newest = (&now.change, &i64::from(now.revision), &now.json);
+        let newest = moment.query_one(CURRENT, &[&site, newest.0, newest.1, newest.2])?;
+        revisions.push(read(&newest)?);
+    }
     Ok(revisions)
+}
+
+/// Where the past of a record is that no longer stands.
+fn removed(moment: &mut Transaction<'_>, id: &RecordId) -> Given<Option<(Kind, Key, String)>> {
+    let (Some((kind, label)), Some(surface)) = (id.member(), id.surface()) else {
+        return Ok(None);
+    };
+    let found = surface_row::find(moment, surface)?;
+    Ok(found.map(|stored| (kind, stored.key, label.to_string())))
 }
 
 fn read(row: &Row) -> Given<Revision> {

@@ -1,6 +1,6 @@
 //! Prints of a sheet whose surfaces have prints already: they meet the record as a set, in a temporary table.
 
-use super::column::count;
+use super::column::{as_integer, count};
 use super::failure::Given;
 use super::member::of_alias;
 use super::past;
@@ -176,7 +176,7 @@ fn add(conn: &mut Client, surfaces: &mut TouchedSurfaces) -> Given<u64> {
         let (surface, prints): (i32, u64) = (row.try_get(0)?, count(&row, 1)?);
         added += prints;
         if let Some(touched) = surfaces.touched(surface) {
-            touched.growth.prints += prints;
+            touched.growth.prints += as_integer(prints);
             touched.grow([
                 [row.try_get(2)?, row.try_get(3)?],
                 [row.try_get(4)?, row.try_get(5)?],

@@ -7,6 +7,8 @@ use super::surface_row::Key;
 use crate::store::kept::Record;
 use postgres::{Client, GenericClient, Row};
 use spatial::model::Label;
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 
 /// A record that stands on a surface in a table of its own.
 pub(super) trait Member: Record {
@@ -52,6 +54,8 @@ pub(super) struct Writes<'w, M> {
     added: Rows,
     replaced: Rows,
     past: Rows,
+    /// Of surfaces that something is added to, what was removed from them before.
+    removed: HashMap<i32, HashMap<Label, u32>>,
     kind: std::marker::PhantomData<M>,
 }
 
@@ -63,13 +67,20 @@ impl<'w, M: Member> Writes<'w, M> {
             added: Rows::default(),
             replaced: Rows::default(),
             past: Rows::default(),
+            removed: HashMap::new(),
             kind: std::marker::PhantomData,
         }
     }
 
-    /// Adds a record at revision 1.
+    /// Adds a record at its first revision: 1, or the next after the removal of one that had its label.
     pub(super) fn add(&mut self, key: Key, record: &M) -> Given<()> {
-        record.write(&mut self.added, key, 1, self.change)
+        let removed = match self.removed.entry(key.surface) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(unknown) => unknown.insert(past::removed(self.conn, M::KIND, key)?),
+        };
+        let label: Option<Label> = record.label().parse().ok();
+        let last = label.and_then(|label| removed.get(&label).copied());
+        record.write(&mut self.added, key, last.map_or(1, |last| last + 1), self.change)
     }
 
     /// Replaces a stored record by its next revision, and keeps the one that stood.

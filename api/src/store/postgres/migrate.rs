@@ -10,6 +10,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../../../migrations/postgres/0001_record.sql"),
     include_str!("../../../../migrations/postgres/0002_jobs.sql"),
     include_str!("../../../../migrations/postgres/0003_access.sql"),
+    include_str!("../../../../migrations/postgres/0004_editing.sql"),
 ];
 
 /// The oldest server whose triggers and partitions do what the schema needs: the oldest that is kept up.

@@ -10,6 +10,7 @@ mod access;
 mod address;
 mod column;
 mod connections;
+mod editing;
 mod extent_row;
 mod extents;
 mod failure;
@@ -43,7 +44,7 @@ use super::copying::{Entry, Filling};
 use super::jobs::JobStore;
 use super::judging::is_changed;
 use super::{
-    Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
+    Change, Edit, Edited, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
 };
 use connections::Pool;
 use failure::{Doing, Given};
@@ -236,6 +237,10 @@ impl Store for PostgresStore {
     ) -> Result<Tally, StoreError> {
         finite::check_all(proposals)?;
         proposals::propose(self.writers.begin()?, surface, proposals, change)
+    }
+
+    fn edit(&self, edit: &Edit, change: &Change) -> Result<Edited, StoreError> {
+        editing::edit(self.writers.begin()?, edit, change)
     }
 
     fn queue(&self) -> &dyn JobStore {

@@ -1,16 +1,21 @@
 //! Changes, and the revisions that are no longer current.
 
+use super::column::{count, required};
 use super::failure::Given;
 use super::rows::Rows;
 use super::surface_row::Key;
 use crate::store::Change;
 use crate::store::kept::{Kind, Record};
 use postgres::Client;
+use spatial::model::Label;
+use std::collections::HashMap;
 
 /// The columns that `write` writes, in order.
 pub(super) const COLUMNS: &str = "site, kind, surface, label, revision, change, record";
 /// The columns of a change.
 pub(super) const CHANGE_COLUMNS: &str = "site, id, author, at, deed";
+const REMOVED: &str = "SELECT label, max(revision) FROM past \
+     WHERE site = $1 AND kind = $2 AND surface = $3 AND record::text = 'null' GROUP BY label";
 /// Under the lock of its site, so that no two get one number.
 const ADD_CHANGE: &str = "INSERT INTO change (site, id, author, at, deed) \
      SELECT $1, coalesce(max(id), 0) + 1, $2, $3, $4 FROM change WHERE site = $1 RETURNING id";
@@ -58,6 +63,13 @@ pub(super) fn write_json(
         .bigint(i64::from(revision))
         .bigint(change)
         .text(json);
+}
+
+/// The removed records of a kind on a surface that have not been made again, each with the revision of its removal; most surfaces
+/// have none.
+pub(super) fn removed(conn: &mut Client, kind: Kind, key: Key) -> Given<HashMap<Label, u32>> {
+    let rows = conn.query(REMOVED, &[&key.site, &kind.name(), &key.surface])?;
+    rows.iter().map(|row| Ok((required(row, 0)?, count(row, 1)?))).collect()
 }
 
 /// Sends past revisions.

@@ -1,5 +1,6 @@
 //! What the grouping proposes, beside what it proposed before.
 
+use super::column::as_integer;
 use super::connections::Writing;
 use super::failure::{Doing, Given};
 use super::member::{self, Writes};
@@ -53,7 +54,7 @@ fn write(conn: &mut Client, key: Key, plan: &Plan<'_>, change: &Change) -> Given
     }
     writes.send()?;
     let growth = Growth {
-        trackways: plan.tally.added,
+        trackways: as_integer(plan.tally.added),
         ..Growth::default()
     };
     surface_row::sum_up(conn, key, &growth)

@@ -3,6 +3,7 @@
 //! Prints of surfaces that had none before go straight into the table, by COPY, while the next are read (`sending`).
 //! Prints of other surfaces wait in a temporary table, which meets the record as a set once all are there (`known`).
 
+use super::column::as_integer;
 use super::connections::Writing;
 use super::extents::SheetExtents;
 use super::failure::{Doing, Given};
@@ -23,9 +24,9 @@ const OVERLIES_UNKNOWN: &str = include_str!("overlies_unknown.sql");
 
 /// A sheet that is being taken.
 pub(super) struct Sheet {
-    sending: Sending,
-    change: i64,
-    surfaces: TouchedSurfaces,
+    pub(super) sending: Sending,
+    pub(super) change: i64,
+    pub(super) surfaces: TouchedSurfaces,
     /// Prints of surfaces that had none.
     fresh: Rows,
     known: Known,
@@ -73,15 +74,17 @@ impl Sheet {
             sheet_row: given.row,
             change: self.change,
         };
+        let last = surface.removed.get(&given.print.label);
+        let first = last.map_or(1, |last| last + 1);
         if surface.had_prints || self.known.is_doubtful() {
-            print_row::write(self.known.rows(), origin, &given.print, 1)?;
+            print_row::write(self.known.rows(), origin, &given.print, first)?;
             if self.known.rows().is_full() {
                 self.bring_back()?;
                 self.known.send(self.sending.conn())?;
             }
             return Ok(());
         }
-        print_row::write(&mut self.fresh, origin, &given.print, 1)?;
+        print_row::write(&mut self.fresh, origin, &given.print, first)?;
         surface.touched.growth.prints += 1;
         surface.touched.note_print(&given.print);
         self.taken.prints.added += 1;
@@ -133,7 +136,7 @@ impl Sheet {
     }
 
     /// All that can only be done when every row is there.
-    fn settle(&mut self) -> Given<Vec<RowConflict>> {
+    pub(super) fn settle(&mut self) -> Given<Vec<RowConflict>> {
         let mut conflicts = self.find_duplicates()?;
         if self.refused {
             return Ok(conflicts);
@@ -148,7 +151,7 @@ impl Sheet {
             }
             if touched.trackways {
                 let (tally, found) = field_trackways::rebuild(conn, self.change, key)?;
-                touched.growth.trackways += tally.added;
+                touched.growth.trackways += as_integer(tally.added);
                 self.taken.trackways += tally;
                 conflicts.extend(found);
             } else {
@@ -206,6 +209,19 @@ impl SheetTransaction for Sheet {
         if self.refused || !conflicts.is_empty() {
             return Ok(Outcome::Refused(conflicts));
         }
+        self.end()
+    }
+}
+
+impl Sheet {
+    /// Whether anything is other than before.
+    pub(super) fn writes(&self) -> bool {
+        self.surfaces.all().any(|surface| surface.touched.changed)
+    }
+
+    /// Commits what is settled.
+    pub(super) fn end(self) -> Result<Outcome, StoreError> {
+        const DOING: &str = "finishing a sheet";
         let mut taken = self.taken;
         taken.surfaces = self.surfaces.all().map(|surface| surface.id.clone()).collect();
         let new = self.surfaces.all().filter(|surface| surface.touched.growth.new);

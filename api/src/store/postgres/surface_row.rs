@@ -61,9 +61,9 @@ pub(super) fn add(conn: &mut Client, site: i32, change: i64, surface: &Surface) 
 pub(super) fn put(conn: &mut Client, site: i32, change: i64, summary: &SurfaceSummary) -> Given<Key> {
     let key = add(conn, site, change, &summary.surface)?;
     let growth = Growth {
-        prints: summary.prints,
-        extents: summary.extents,
-        trackways: summary.trackways,
+        prints: as_integer(summary.prints),
+        extents: as_integer(summary.extents),
+        trackways: as_integer(summary.trackways),
         bounds: summary.bounds,
         new: true,
     };
@@ -118,9 +118,9 @@ pub(super) fn sum_up(conn: &mut Client, key: Key, growth: &Growth) -> Given<()> 
             &key.site,
             &key.surface,
             &i64::from(!growth.new),
-            &as_integer(growth.prints),
-            &as_integer(growth.extents),
-            &as_integer(growth.trackways),
+            &growth.prints,
+            &growth.extents,
+            &growth.trackways,
             &lower.map(|[west, _]| west),
             &lower.map(|[_, south]| south),
             &upper.map(|[east, _]| east),

@@ -1,8 +1,9 @@
 //! The surfaces that a sheet speaks of, and what it does to each.
 
 use super::failure::Given;
+use super::past;
 use super::surface_row::{self, Key};
-use crate::store::kept::Record;
+use crate::store::kept::{Kind, Record};
 use crate::store::touched::Touched;
 use postgres::Client;
 use spatial::model::{Label, Slug, Surface, SurfaceId};
@@ -14,6 +15,8 @@ pub(super) struct TouchedSurface {
     pub(super) id: SurfaceId,
     /// Whether it had prints before this sheet.
     pub(super) had_prints: bool,
+    /// The prints that were removed from it: one of the same label goes on counting its revisions.
+    pub(super) removed: HashMap<Label, u32>,
     pub(super) touched: Touched,
 }
 
@@ -55,6 +58,7 @@ impl TouchedSurfaces {
         if !self.by_label.contains_key(label) {
             let surface = match surface_row::find(conn, &self.id(label))? {
                 Some(stored) => TouchedSurface {
+                    removed: past::removed(conn, Kind::Print, stored.key)?,
                     key: stored.key,
                     id: stored.summary.id,
                     had_prints: stored.summary.prints > 0,
@@ -88,6 +92,7 @@ impl TouchedSurfaces {
             key: surface_row::add(conn, self.site, self.change, &first)?,
             id: self.id(&surface.label),
             had_prints: false,
+            removed: HashMap::new(),
             touched: Touched::new_surface(),
         })
     }

@@ -1,7 +1,8 @@
 //! Extents as rows.
 
 use super::column::{self, parsed, required, unreadable};
-use super::past::Kept;
+use super::past::{Kept, first_revision};
+use crate::store::kept::Kind;
 use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
 use spatial::model::{Extent, Label};
 
@@ -14,9 +15,10 @@ const FIND: &str = "SELECT label, kind, polygon, surveyed_on, revision, change F
 const OF_SURFACE: &str = "SELECT label, kind, polygon, surveyed_on, revision, change FROM extent \
      WHERE surface = ?1 ORDER BY label";
 
-/// Adds an extent at revision 1; false where the surface has its label already.
+/// Adds an extent at its first revision; false where the surface has its label already.
 pub(super) fn add(conn: &Connection, surface: i64, change: i64, extent: &Extent) -> rusqlite::Result<bool> {
-    Ok(write(&mut *conn.prepare_cached(ADD)?, surface, change, extent, 1)? == 1)
+    let first = first_revision(conn, Kind::Extent, surface, extent.label.as_str())?;
+    Ok(write(&mut *conn.prepare_cached(ADD)?, surface, change, extent, first)? == 1)
 }
 
 /// Puts an extent as another store has it.

@@ -17,6 +17,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../../../migrations/sqlite/0003_judged_trackways.sql"),
     include_str!("../../../../migrations/sqlite/0004_jobs.sql"),
     include_str!("../../../../migrations/sqlite/0005_access.sql"),
+    include_str!("../../../../migrations/sqlite/0006_editing.sql"),
 ];
 
 /// The labels that a sheet has had and left alone, for finding those that come twice.

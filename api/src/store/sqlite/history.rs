@@ -3,6 +3,7 @@
 use super::column::{json, required, unreadable};
 use super::past::Kept;
 use super::{extent_row, print_row, site_row, surface_row, trackway_row};
+use crate::store::kept::Kind;
 use crate::store::words::Words;
 use crate::store::{RecordId, Revision};
 use rusqlite::types::FromSqlError;
@@ -14,19 +15,36 @@ const PAST: &str = "SELECT past.revision, change.author, change.at, change.deed,
      WHERE past.kind = ?1 AND past.surface = ?2 AND past.label = ?3 ORDER BY past.revision";
 const CURRENT: &str = "SELECT ?2, author, at, deed, ?3 FROM change WHERE id = ?1";
 
-/// All revisions, oldest first, the current one last; empty where there is no such record.
+/// All revisions, oldest first, the current one last; of a removed record the removal. Empty where there never was such a
+/// record.
 pub(super) fn of(conn: &Connection, id: &RecordId) -> rusqlite::Result<Vec<Revision>> {
-    let Some(current) = current(conn, id)? else {
+    let current = current(conn, id)?;
+    let place = match &current {
+        Some(current) => Some((current.kind, current.surface, current.label.clone())),
+        None => removed(conn, id)?,
+    };
+    let Some((kind, surface, label)) = place else {
         return Ok(Vec::new());
     };
     let mut revisions: Vec<Revision> = conn
         .prepare_cached(PAST)?
-        .query_map((current.kind.name(), current.surface, &current.label), read)?
+        .query_map((kind.name(), surface, label), read)?
         .collect::<rusqlite::Result<_>>()?;
-    // As text and back, like those of the past: all revisions of a record look alike.
-    let newest = (current.change, current.revision, &current.json);
-    revisions.push(conn.prepare_cached(CURRENT)?.query_row(newest, read)?);
+    if let Some(current) = current {
+        // As text and back, like those of the past: all revisions of a record look alike.
+        let newest = (current.change, current.revision, &current.json);
+        revisions.push(conn.prepare_cached(CURRENT)?.query_row(newest, read)?);
+    }
     Ok(revisions)
+}
+
+/// Where the past of a record is that no longer stands.
+fn removed(conn: &Connection, id: &RecordId) -> rusqlite::Result<Option<(Kind, i64, String)>> {
+    let (Some((kind, label)), Some(surface)) = (id.member(), id.surface()) else {
+        return Ok(None);
+    };
+    let key = surface_row::key(conn, surface)?;
+    Ok(key.map(|key| (kind, key, label.to_string())))
 }
 
 fn read(row: &Row<'_>) -> rusqlite::Result<Revision> {

@@ -7,6 +7,7 @@
 
 mod access;
 mod column;
+mod editing;
 mod connections;
 mod extent_row;
 mod failure;
@@ -33,7 +34,7 @@ use super::copying::{Entry, Filling};
 use super::jobs::JobStore;
 use super::judging::is_changed;
 use super::{
-    Change, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
+    Change, Edit, Edited, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
 };
 use connections::{Readers, Writer, unpoisoned};
 use failure::Doing;
@@ -187,6 +188,10 @@ impl Store for SqliteStore {
     ) -> Result<Tally, StoreError> {
         finite::check_all(proposals)?;
         proposals::propose(self.writer.begin()?, surface, proposals, change)
+    }
+
+    fn edit(&self, edit: &Edit, change: &Change) -> Result<Edited, StoreError> {
+        editing::edit(self.writer.begin()?, edit, change)
     }
 
     fn queue(&self) -> &dyn JobStore {

@@ -9,6 +9,10 @@ const ADD_CHANGE: &str = "INSERT INTO change (author, at, deed) VALUES (?1, ?2, 
 const KEEP: &str = "INSERT INTO past (kind, surface, label, revision, change, record) \
      VALUES (?1, ?2, ?3, ?4, ?5, ?6)";
 
+const ANY_REMOVED: &str = "SELECT EXISTS (SELECT 1 FROM past WHERE kind = ?1 AND surface = ?2 AND record = 'null')";
+const FIRST_REVISION: &str = "SELECT coalesce(max(revision), 0) + 1 FROM past \
+     WHERE kind = ?1 AND surface = ?2 AND label = ?3 AND record = 'null'";
+
 /// One revision of a record, whatever its kind.
 pub(super) struct Kept {
     pub(super) kind: Kind,
@@ -35,6 +39,15 @@ impl Kept {
         })
     }
 
+    /// Puts it and its removal by a change among the past revisions; the record's row may go then.
+    pub(super) fn keep_removed(mut self, conn: &Connection, by: i64) -> rusqlite::Result<()> {
+        self.keep(conn)?;
+        self.revision += 1;
+        self.change = by;
+        "null".clone_into(&mut self.json);
+        self.keep(conn)
+    }
+
     /// Puts it among the past revisions; the record may be replaced then.
     pub(super) fn keep(&self, conn: &Connection) -> rusqlite::Result<()> {
         conn.prepare_cached(KEEP)?.execute((
@@ -47,6 +60,23 @@ impl Kept {
         ))?;
         Ok(())
     }
+}
+
+/// Whether any record of a kind was ever removed from a surface.
+pub(super) fn any_removed(conn: &Connection, kind: Kind, surface: i64) -> rusqlite::Result<bool> {
+    conn.prepare_cached(ANY_REMOVED)?
+        .query_row((kind.name(), surface), |row| row.get(0))
+}
+
+/// The revision of a record that is made under a label: 1, or the next after the removal of one that had it.
+pub(super) fn first_revision(
+    conn: &Connection,
+    kind: Kind,
+    surface: i64,
+    label: &str,
+) -> rusqlite::Result<u32> {
+    conn.prepare_cached(FIRST_REVISION)?
+        .query_row((kind.name(), surface, label), |row| row.get(0))
 }
 
 /// Writes down who changes the record, and gives the change's key.

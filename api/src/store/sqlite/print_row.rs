@@ -58,9 +58,9 @@ pub(super) struct Origin {
     pub(super) change: i64,
 }
 
-/// Adds a print at revision 1; false where the surface has its label already.
-pub(super) fn add(conn: &Connection, origin: Origin, print: &Print) -> rusqlite::Result<bool> {
-    Ok(write(&mut *conn.prepare_cached(ADD)?, origin, print, 1)? == 1)
+/// Adds a print at its first revision; false where the surface has its label already.
+pub(super) fn add(conn: &Connection, origin: Origin, print: &Print, first: u32) -> rusqlite::Result<bool> {
+    Ok(write(&mut *conn.prepare_cached(ADD)?, origin, print, first)? == 1)
 }
 
 /// Puts a print as another store has it.

@@ -45,7 +45,7 @@ fn write(conn: &Connection, surface: i64, plan: &Plan<'_>, change: &Change) -> r
         trackway_row::replace(conn, surface, change, stored, next)?;
     }
     let growth = Growth {
-        trackways: plan.tally.added,
+        trackways: surface_row::as_integer(plan.tally.added),
         ..Growth::default()
     };
     surface_row::sum_up(conn, surface, &growth)

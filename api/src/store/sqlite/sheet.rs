@@ -5,6 +5,7 @@ use super::failure::Doing;
 use super::past;
 use super::print_row::{self, Origin};
 use super::touched::{TouchedSurface, TouchedSurfaces};
+use super::surface_row::as_integer;
 use super::{extent_row, field_trackways, site_row, surface_row};
 use crate::store::kept::{Kind, Record};
 use crate::store::words::Words;
@@ -22,9 +23,9 @@ const OVERLIES_UNKNOWN: &str = include_str!("overlies_unknown.sql");
 
 /// A sheet that is being taken.
 pub(super) struct Sheet<'store> {
-    conn: Writing<'store>,
-    change: i64,
-    surfaces: TouchedSurfaces,
+    pub(super) conn: Writing<'store>,
+    pub(super) change: i64,
+    pub(super) surfaces: TouchedSurfaces,
     taken: Taken,
     /// Whether a batch met a conflict: nothing may be stored then.
     refused: bool,
@@ -110,13 +111,13 @@ impl<'store> Sheet<'store> {
     /// All that can only be done when every row is there.
     fn settle(&mut self) -> rusqlite::Result<Vec<RowConflict>> {
         let mut conflicts = Vec::new();
-        for TouchedSurface { key, touched } in self.surfaces.all_mut() {
+        for TouchedSurface { key, touched, .. } in self.surfaces.all_mut() {
             if touched.overlies {
                 overlies_unknown(&self.conn, self.change, *key, &mut conflicts)?;
             }
             if touched.trackways {
                 let (tally, found) = field_trackways::rebuild(&self.conn, self.change, *key)?;
-                touched.growth.trackways += tally.added;
+                touched.growth.trackways += as_integer(tally.added);
                 self.taken.trackways += tally;
                 conflicts.extend(found);
             } else {
@@ -181,11 +182,15 @@ fn take_print(
     conn: &Connection,
     origin: Origin,
     print: &Print,
-    TouchedSurface { touched, .. }: &mut TouchedSurface,
+    TouchedSurface { touched, had_more, .. }: &mut TouchedSurface,
     tally: &mut Tally,
     words: &mut Words,
 ) -> rusqlite::Result<bool> {
-    if print_row::add(conn, origin, print)? {
+    let first = match *had_more {
+        true => past::first_revision(conn, Kind::Print, origin.surface, print.label.as_str())?,
+        false => 1,
+    };
+    if print_row::add(conn, origin, print, first)? {
         tally.added += 1;
         touched.growth.prints += 1;
     } else {
@@ -214,6 +219,7 @@ fn take_extent(
     TouchedSurface {
         key: surface,
         touched,
+        ..
     }: &mut TouchedSurface,
     tally: &mut Tally,
 ) -> rusqlite::Result<bool> {

@@ -71,9 +71,9 @@ pub(super) fn put(conn: &Connection, change: i64, summary: &SurfaceSummary) -> r
     )?;
     let key = conn.last_insert_rowid();
     let growth = Growth {
-        prints: summary.prints,
-        extents: summary.extents,
-        trackways: summary.trackways,
+        prints: as_integer(summary.prints),
+        extents: as_integer(summary.extents),
+        trackways: as_integer(summary.trackways),
         bounds: summary.bounds,
         new: true,
     };
@@ -132,9 +132,9 @@ pub(super) fn sum_up(conn: &Connection, key: i64, growth: &Growth) -> rusqlite::
     conn.prepare_cached(SUM_UP)?.execute(named_params! {
         ":id": key,
         ":revisions": !growth.new,
-        ":prints": as_integer(growth.prints),
-        ":extents": as_integer(growth.extents),
-        ":trackways": as_integer(growth.trackways),
+        ":prints": growth.prints,
+        ":extents": growth.extents,
+        ":trackways": growth.trackways,
         ":west": west,
         ":south": south,
         ":east": east,

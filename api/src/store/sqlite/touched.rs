@@ -1,7 +1,7 @@
 //! The surfaces that a sheet speaks of, and what it does to each.
 
-use super::surface_row;
-use crate::store::kept::Record;
+use super::{past, surface_row};
+use crate::store::kept::{Kind, Record};
 use crate::store::touched::Touched;
 use rusqlite::Connection;
 use spatial::model::{Label, Slug, Surface, SurfaceId};
@@ -11,6 +11,8 @@ use std::collections::BTreeMap;
 #[derive(Default)]
 pub(super) struct TouchedSurface {
     pub(super) key: i64,
+    /// Whether any of its prints was ever removed: one of the same label goes on counting its revisions.
+    pub(super) had_more: bool,
     pub(super) touched: Touched,
 }
 
@@ -41,6 +43,7 @@ impl TouchedSurfaces {
             let touched = match surface_row::key(conn, &self.id(label))? {
                 Some(key) => TouchedSurface {
                     key,
+                    had_more: past::any_removed(conn, Kind::Print, key)?,
                     touched: Touched::default(),
                 },
                 None => self.add(conn, &Surface::new(label.clone()))?,
@@ -68,6 +71,7 @@ impl TouchedSurfaces {
     fn add(&self, conn: &Connection, surface: &Surface) -> rusqlite::Result<TouchedSurface> {
         Ok(TouchedSurface {
             key: surface_row::add(conn, &self.site, self.change, surface)?,
+            had_more: false,
             touched: Touched::new_surface(),
         })
     }

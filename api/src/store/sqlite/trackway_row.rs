@@ -2,7 +2,8 @@
 
 use super::column::{json, required};
 use super::failure::unwritable;
-use super::past::Kept;
+use super::past::{Kept, first_revision};
+use crate::store::kept::Kind;
 use rusqlite::{Connection, OptionalExtension, Row, Statement, named_params};
 use spatial::model::{Label, Trackway};
 
@@ -32,9 +33,10 @@ const OF_SURFACE: &str = concat!(
     ", change FROM trackway WHERE surface = ?1 ORDER BY label"
 );
 
-/// Adds a trackway at revision 1.
+/// Adds a trackway at its first revision.
 pub(super) fn add(conn: &Connection, surface: i64, change: i64, trackway: &Trackway) -> rusqlite::Result<()> {
-    write(&mut *conn.prepare_cached(ADD)?, surface, change, trackway, 1)
+    let first = first_revision(conn, Kind::Trackway, surface, trackway.label.as_str())?;
+    write(&mut *conn.prepare_cached(ADD)?, surface, change, trackway, first)
 }
 
 /// Puts a trackway as another store has it.
