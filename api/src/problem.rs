@@ -120,6 +120,7 @@ impl Problem {
         };
         let title = match self.kind {
             Some("faulty-sheet") => "The sheet has faults; nothing was stored",
+            Some("faulty-record") => "The record has faults; nothing was stored",
             Some("over-tolerance") => "Control points are over the tolerance; nothing was stored",
             Some("faulty-inputs") => "Inputs do not fit",
             _ => self.status.canonical_reason().unwrap_or("Problem"),

@@ -83,10 +83,11 @@ fn operations(api: &Value, job: &str) -> Vec<Operation> {
             let body = match path.as_str() {
                 _ if media == "text/csv" => walk("S1", 0, 12),
                 _ if path.ends_with("/execution") => execution(&path, api),
+                _ if path.ends_with("/items") => named(),
                 _ => "{}".to_owned(),
             };
             let path = format!("{path}{query}");
-            let names_it = path.contains(SITE) || body.contains(SITE);
+            let names_it = path.contains(SITE) || (method != "get" && body.contains(SITE));
             found.push(Operation {
                 method: method.to_uppercase(),
                 path,
@@ -136,6 +137,14 @@ fn inputs(names: &[&str]) -> Vec<(&'static str, &'static str)> {
             .filter(|(name, _)| names.contains(name))
             .collect(),
     }
+}
+
+/// A feature of the closed site, whatever its kind, that is not sound.
+fn named() -> String {
+    let properties = json!({
+        "site": SITE, "surface": "shut-cove:S1", "label": "N1", "print": "N1", "trackway": "N1", "length_m": "long",
+    });
+    json!({ "type": "Feature", "geometry": null, "properties": properties }).to_string()
 }
 
 /// What is asked of a query; lists of features are asked for whole.

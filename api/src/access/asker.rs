@@ -123,6 +123,18 @@ impl Asker {
         self.has(role, Grants::everywhere, || "at all sites".to_owned())
     }
 
+    /// Whether he may change anything anywhere: where a request's body says what it is about, who may not is told before it is
+    /// read.
+    ///
+    /// # Errors
+    /// Why not.
+    pub fn must_write(&self) -> Result<(), Denied> {
+        match &self.rights {
+            Rights::Reading(why) => Err(why.clone()),
+            Rights::House | Rights::Roles(_) => Ok(()),
+        }
+    }
+
     fn has(
         &self,
         role: Role,

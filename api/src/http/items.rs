@@ -296,7 +296,7 @@ fn whole(mut head: Value, members: &[Member], crs: &OutputCrs) -> Result<Value, 
     Ok(head)
 }
 
-fn one_feature(
+pub(super) fn one_feature(
     member: &Member,
     crs: &OutputCrs,
     collection: Collection,

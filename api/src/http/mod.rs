@@ -6,6 +6,7 @@
 mod admission;
 mod asked;
 mod collections;
+mod editing;
 mod execution;
 mod guard;
 mod health;
@@ -33,6 +34,7 @@ use shared::Shared;
 use crate::access::{Gate, Ledger, Rates};
 use crate::catalogue::Catalogue;
 use crate::jobs::Bell;
+use actix_web::http::Method;
 use actix_web::http::header::{ALLOW, HeaderValue};
 use actix_web::web::{self, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse, Resource, ResponseError};
@@ -80,8 +82,25 @@ pub fn routes(config: &mut ServiceConfig) {
             "/collections/{collection}/queryables",
             queryables::queryables,
         ))
-        .service(read("/collections/{collection}/items", items::items))
-        .service(read("/collections/{collection}/items/{id}", items::item))
+        .service(
+            resource("/collections/{collection}/items", "GET, HEAD, POST, OPTIONS")
+                .route(web::get().to(items::items))
+                .route(web::head().to(items::items))
+                .route(web::post().to(editing::create))
+                .route(web::method(Method::OPTIONS).to(editing::options)),
+        )
+        .service(
+            resource(
+                "/collections/{collection}/items/{id}",
+                "GET, HEAD, PUT, PATCH, DELETE, OPTIONS",
+            )
+            .route(web::get().to(items::item))
+            .route(web::head().to(items::item))
+            .route(web::put().to(editing::replace))
+            .route(web::patch().to(editing::update))
+            .route(web::delete().to(editing::remove))
+            .route(web::method(Method::OPTIONS).to(editing::options)),
+        )
         .service(read("/queries", queries::all))
         .service(read("/queries/{query}", queries::ask))
         .service(read("/processes", processes::all))

@@ -27,6 +27,7 @@ mod opening;
 mod place;
 mod radar;
 mod records;
+mod single;
 mod take;
 mod turning;
 mod words;
@@ -35,6 +36,9 @@ pub(crate) use column::Column;
 pub use control::{control_points, parse_control_point};
 pub use fault::{Fault, Faults};
 pub use north::{NoTurn, North, NorthFault, Sighting, Turn};
+pub(crate) use single::without_rows;
+pub use single::{Single, read_single};
+pub(crate) use take::listed;
 pub use take::{Checked, Report, check_sheet, take_sheet};
 pub use turning::Turned;
 

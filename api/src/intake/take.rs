@@ -100,7 +100,7 @@ pub fn check_sheet(
 }
 
 /// Reads a sheet to its end; its faults, and what became of its azimuths.
-fn read(
+pub(super) fn read(
     format: SheetFormat,
     reader: impl Read,
     site: &Site,
@@ -195,7 +195,7 @@ pub(crate) fn listed(conflicts: &[RowConflict]) -> Faults {
 }
 
 /// A conflict with the rest of the sheet or with the store, in the words of a fault.
-pub(super) fn fault(found: &RowConflict) -> Fault {
+fn fault(found: &RowConflict) -> Fault {
     let (column, value, expected) = match &found.conflict {
         Conflict::DuplicatePrint => (
             Column::Print.name(),
@@ -217,11 +217,7 @@ pub(super) fn fault(found: &RowConflict) -> Fault {
             "",
             format!("another place in the trackway: print {other} of the same limb has this one"),
         ),
-        Conflict::PrintUnknown(label) => (
-            "prints",
-            label.as_str(),
-            "prints of the same surface".to_owned(),
-        ),
+        Conflict::PrintUnknown(label) => ("prints", label.as_str(), "prints of the same surface".to_owned()),
         Conflict::PrintTwice(label) => ("prints", label.as_str(), "each print once".to_owned()),
         Conflict::NotOfField(label) => (
             Column::Trackway.name(),

@@ -69,7 +69,10 @@ pub(super) const KEPT_HOURS: i64 = 48;
 
 /// Keys of before this moment may go.
 pub(super) fn forgotten_before(change: &Change) -> Timestamp {
-    change.at.checked_sub(KEPT_HOURS.hours()).unwrap_or(Timestamp::MIN)
+    change
+        .at
+        .checked_sub(KEPT_HOURS.hours())
+        .unwrap_or(Timestamp::MIN)
 }
 
 impl Once {

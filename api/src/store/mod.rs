@@ -24,8 +24,8 @@ mod sqlite;
 mod touched;
 mod words;
 
-pub use editing::{Deed, Edit, Edited, Expected, Once};
 pub use copying::{Copied, Entry, Filling, copy};
+pub use editing::{Deed, Edit, Edited, Expected, Once};
 pub use location::StoreLocation;
 pub use postgres::{PostgresAddress, PostgresStore};
 pub use sqlite::SqliteStore;

@@ -1,6 +1,7 @@
 //! `/api`: the definition of the interface, OpenAPI 3.0, made from the lists that the code works by.
 
 mod changes;
+mod editing;
 mod parameters;
 mod paths;
 mod processes;

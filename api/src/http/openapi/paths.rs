@@ -2,7 +2,7 @@
 
 use super::super::media::{GEOJSON, OPENAPI, SCHEMA, SVG};
 use super::parameters::{filters, path, query, reference};
-use super::{changes, document, processes, readable};
+use super::{changes, document, editing, processes, readable};
 use crate::collection::Collection;
 use crate::query::{self, Registered};
 use serde_json::{Map, Value, json};
@@ -93,26 +93,23 @@ pub(super) fn all() -> Value {
                 readable("A JSON Schema", SCHEMA, json!({ "type": "object" })),
             ),
         );
-        add(
-            format!("{at}/items"),
-            get(
-                &id("items"),
-                "features",
-                &format!("Features of {}", collection.title()),
-                list_parameters(collection),
-                features(collection),
-            ),
+        let mut items = get(
+            &id("items"),
+            "features",
+            &format!("Features of {}", collection.title()),
+            list_parameters(collection),
+            features(collection),
         );
-        add(
-            format!("{at}/items/{{id}}"),
-            get(
-                &id("item"),
-                "features",
-                &format!("One {}", collection.singular()),
-                item_parameters(),
-                feature(collection),
-            ),
+        let mut item = get(
+            &id("item"),
+            "features",
+            &format!("One {}", collection.singular()),
+            item_parameters(),
+            feature(collection),
         );
+        editing::add(collection, &mut items, &mut item);
+        add(format!("{at}/items"), items);
+        add(format!("{at}/items/{{id}}"), item);
     }
     add(
         "/queries".into(),
@@ -182,7 +179,7 @@ fn item_parameters() -> Vec<Value> {
     vec![path("id", "The record's id"), reference("crs"), reference("f")]
 }
 
-fn feature(collection: Collection) -> Value {
+pub(super) fn feature(collection: Collection) -> Value {
     let schema = json!({ "$ref": format!("#/components/schemas/{}Feature", collection.singular()) });
     let mut answer = readable("The feature", GEOJSON, schema);
     answer["headers"] = json!({

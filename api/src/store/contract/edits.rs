@@ -17,7 +17,12 @@ fn trackway_id(text: &str) -> RecordId {
 }
 
 fn edit(world: &World<'_>, id: RecordId, deed: Deed, expected: Expected) -> Result<Edited, StoreError> {
-    let edit = Edit { id, deed, expected, once: None };
+    let edit = Edit {
+        id,
+        deed,
+        expected,
+        once: None,
+    };
     world.store.edit(&edit, &change(5))
 }
 
@@ -51,7 +56,10 @@ fn ledge(trial: &dyn Trial) -> World<'_> {
     let world = World::new(trial.store());
     let mut prints: Vec<_> = (1..=3).map(|no| print(&format!("P{no}"))).collect();
     prints.push(Print {
-        remarks: Some(Box::new(Remarks { overlies: labels(&["P3"]), ..Remarks::default() })),
+        remarks: Some(Box::new(Remarks {
+            overlies: labels(&["P3"]),
+            ..Remarks::default()
+        })),
         ..print("P4")
     });
     prints.extend([member("P5", "T1", Some(1)), member("P6", "T1", Some(2))]);
@@ -63,9 +71,16 @@ pub(crate) fn a_print_is_made_replaced_and_removed(trial: &dyn Trial) {
     let world = ledge(trial);
     let before = world.contents("S1").1;
     assert_eq!(done(put(&world, print("P9"), Expected::Absent)), 1);
-    let longer = Print { length_m: 0.5, ..print("P9") };
+    let longer = Print {
+        length_m: 0.5,
+        ..print("P9")
+    };
     assert_eq!(done(put(&world, longer.clone(), Expected::Revision(1))), 2);
-    assert_eq!(done(put(&world, longer, Expected::Any)), 2, "nothing is other than before");
+    assert_eq!(
+        done(put(&world, longer, Expected::Any)),
+        2,
+        "nothing is other than before"
+    );
     assert_eq!(world.contents("S1").1, before + 2);
     assert_eq!(done(remove(&world, print_id("P9"), Expected::Revision(2))), 3);
     let summary = &world.store.surfaces().unwrap()[0];
@@ -89,9 +104,15 @@ pub(crate) fn what_is_made_again_goes_on_counting(trial: &dyn Trial) {
     assert_eq!((taken.prints.added, taken.prints.unchanged), (1, 1));
     assert_eq!(history(&world, &print_id("P1")).len(), 5);
     assert_eq!(world.contents("S1").0.prints[0].revision, 5);
-    let changed = Print { length_m: 0.7, ..print("P1") };
+    let changed = Print {
+        length_m: 0.7,
+        ..print("P1")
+    };
     world.take(7, &[("S1", vec![changed])]);
-    let numbers: Vec<u32> = history(&world, &print_id("P1")).iter().map(|told| told.revision).collect();
+    let numbers: Vec<u32> = history(&world, &print_id("P1"))
+        .iter()
+        .map(|told| told.revision)
+        .collect();
     assert_eq!(numbers, [1, 2, 3, 4, 5, 6]);
 }
 
@@ -109,17 +130,44 @@ pub(crate) fn the_last_print_of_a_surface_may_go_and_come_again(trial: &dyn Tria
 pub(crate) fn nobody_overruns_what_he_has_not_seen(trial: &dyn Trial) {
     let world = ledge(trial);
     let mark = world.store.mark().unwrap();
-    let longer = || Print { length_m: 0.5, ..print("P1") };
-    assert!(matches!(put(&world, longer(), Expected::Absent), Err(StoreError::Exists(_))));
-    assert!(matches!(put(&world, longer(), Expected::Revision(2)), Err(StoreError::Moved(_))));
-    assert!(matches!(put(&world, print("P9"), Expected::Revision(1)), Err(StoreError::Missing(_))));
-    assert!(matches!(put(&world, print("P9"), Expected::Any), Err(StoreError::Missing(_))));
-    assert!(matches!(remove(&world, print_id("P9"), Expected::Any), Err(StoreError::Missing(_))));
-    assert!(matches!(remove(&world, print_id("P1"), Expected::Revision(2)), Err(StoreError::Moved(_))));
+    let longer = || Print {
+        length_m: 0.5,
+        ..print("P1")
+    };
+    assert!(matches!(
+        put(&world, longer(), Expected::Absent),
+        Err(StoreError::Exists(_))
+    ));
+    assert!(matches!(
+        put(&world, longer(), Expected::Revision(2)),
+        Err(StoreError::Moved(_))
+    ));
+    assert!(matches!(
+        put(&world, print("P9"), Expected::Revision(1)),
+        Err(StoreError::Missing(_))
+    ));
+    assert!(matches!(
+        put(&world, print("P9"), Expected::Any),
+        Err(StoreError::Missing(_))
+    ));
+    assert!(matches!(
+        remove(&world, print_id("P9"), Expected::Any),
+        Err(StoreError::Missing(_))
+    ));
+    assert!(matches!(
+        remove(&world, print_id("P1"), Expected::Revision(2)),
+        Err(StoreError::Moved(_))
+    ));
     let elsewhere = RecordId::Print(id("S9"), label("P1"));
-    assert!(matches!(remove(&world, elsewhere, Expected::Any), Err(StoreError::Missing(_))));
+    assert!(matches!(
+        remove(&world, elsewhere, Expected::Any),
+        Err(StoreError::Missing(_))
+    ));
     let nowhere = RecordId::Print("no-ledge:S1".parse().unwrap(), label("P1"));
-    assert!(matches!(remove(&world, nowhere, Expected::Any), Err(StoreError::Missing(_))));
+    assert!(matches!(
+        remove(&world, nowhere, Expected::Any),
+        Err(StoreError::Missing(_))
+    ));
     assert_eq!(world.store.mark().unwrap(), mark, "nothing was changed");
 }
 
@@ -132,9 +180,20 @@ pub(crate) fn what_others_need_stays(trial: &dyn Trial) {
     in_use(remove(&world, print_id("P3"), Expected::Any), "P4");
     in_use(remove(&world, trackway_id("T1"), Expected::Any), "field party");
     let made = trackway(&["P1", "P2"], Status::Proposed);
-    assert_eq!(done(edit(&world, trackway_id("E1"), Deed::PutTrackway(made), Expected::Absent)), 1);
+    assert_eq!(
+        done(edit(
+            &world,
+            trackway_id("E1"),
+            Deed::PutTrackway(made),
+            Expected::Absent
+        )),
+        1
+    );
     in_use(remove(&world, print_id("P1"), Expected::Any), "E1");
-    let id = TrackwayId { surface: id("S1"), label: label("E1") };
+    let id = TrackwayId {
+        surface: id("S1"),
+        label: label("E1"),
+    };
     world.store.judge(&id, Verdict::Reject, None, &change(6)).unwrap();
     assert_eq!(done(remove(&world, print_id("P1"), Expected::Any)), 2);
 }
@@ -161,7 +220,11 @@ pub(crate) fn a_print_that_goes_leaves_the_field_partys_trackway(trial: &dyn Tri
     assert_eq!(done(remove(&world, print_id("P5"), Expected::Any)), 2);
     let trackways = world.contents("S1").0.trackways;
     assert_eq!(trackways[0].status, Status::Rejected);
-    assert_eq!(done(remove(&world, trackway_id("T1"), Expected::Any)), 4, "a rejected one may go");
+    assert_eq!(
+        done(remove(&world, trackway_id("T1"), Expected::Any)),
+        4,
+        "a rejected one may go"
+    );
     let summary = &world.store.surfaces().unwrap()[0];
     assert_eq!((summary.prints, summary.trackways), (4, 0));
 }
@@ -169,17 +232,42 @@ pub(crate) fn a_print_that_goes_leaves_the_field_partys_trackway(trial: &dyn Tri
 pub(crate) fn an_editor_makes_trackways(trial: &dyn Trial) {
     let world = ledge(trial);
     let put = |prints: &[&str], status: Status, expected: Expected| {
-        edit(&world, trackway_id("E1"), Deed::PutTrackway(trackway(prints, status)), expected)
+        edit(
+            &world,
+            trackway_id("E1"),
+            Deed::PutTrackway(trackway(prints, status)),
+            expected,
+        )
     };
     let unknown = put(&["P1", "P77"], Status::Proposed, Expected::Absent).unwrap();
     let conflict = Conflict::PrintUnknown(label("P77"));
     assert_eq!(unknown, Edited::Refused(vec![RowConflict { row: 1, conflict }]));
-    assert!(matches!(put(&["P1", "P5"], Status::Accepted, Expected::Absent), Err(StoreError::Shared { .. })));
+    assert!(matches!(
+        put(&["P1", "P5"], Status::Accepted, Expected::Absent),
+        Err(StoreError::Shared { .. })
+    ));
     assert_eq!(done(put(&["P1", "P2"], Status::Accepted, Expected::Absent)), 1);
-    let stored = || world.contents("S1").0.trackways.into_iter().find(|one| one.label == label("E1")).unwrap();
-    assert_eq!((stored().basis, stored().judged_by), (Basis::Editor, Some(change(5).author)));
-    assert_eq!(done(put(&["P1", "P2", "P3"], Status::Accepted, Expected::Revision(1))), 2);
-    assert_eq!(done(put(&["P1", "P2", "P3"], Status::Accepted, Expected::Revision(2))), 2);
+    let stored = || {
+        world
+            .contents("S1")
+            .0
+            .trackways
+            .into_iter()
+            .find(|one| one.label == label("E1"))
+            .unwrap()
+    };
+    assert_eq!(
+        (stored().basis, stored().judged_by),
+        (Basis::Editor, Some(change(5).author))
+    );
+    assert_eq!(
+        done(put(&["P1", "P2", "P3"], Status::Accepted, Expected::Revision(1))),
+        2
+    );
+    assert_eq!(
+        done(put(&["P1", "P2", "P3"], Status::Accepted, Expected::Revision(2))),
+        2
+    );
     assert_eq!(stored().prints, labels(&["P1", "P2", "P3"]));
     assert_eq!(done(remove(&world, trackway_id("E1"), Expected::Revision(2))), 3);
     assert_eq!(done(put(&["P1"], Status::Proposed, Expected::Absent)), 4);
@@ -203,32 +291,69 @@ pub(crate) fn extents_and_surfaces_are_edited(trial: &dyn Trial) {
     assert_eq!(world.contents("S1").0.extents, []);
     assert_eq!(done(put(ExtentKind::Exposed, Expected::Absent)), 4);
     let surface = |name: &str| {
-        let record = Surface { name: Some(name.to_owned()), ..Surface::new(label("S2")) };
+        let record = Surface {
+            name: Some(name.to_owned()),
+            ..Surface::new(label("S2"))
+        };
         Deed::PutSurface(record)
     };
     let surface_id = || RecordId::Surface(id("S2"));
-    assert_eq!(done(edit(&world, surface_id(), surface("upper"), Expected::Absent)), 1);
-    assert!(matches!(edit(&world, surface_id(), surface("x"), Expected::Absent), Err(StoreError::Exists(_))));
-    assert_eq!(done(edit(&world, surface_id(), surface("lower"), Expected::Revision(1))), 2);
+    assert_eq!(
+        done(edit(&world, surface_id(), surface("upper"), Expected::Absent)),
+        1
+    );
+    assert!(matches!(
+        edit(&world, surface_id(), surface("x"), Expected::Absent),
+        Err(StoreError::Exists(_))
+    ));
+    assert_eq!(
+        done(edit(
+            &world,
+            surface_id(),
+            surface("lower"),
+            Expected::Revision(1)
+        )),
+        2
+    );
     assert_eq!(world.contents("S2").0.surface.name.as_deref(), Some("lower"));
 }
 
 pub(crate) fn what_was_made_with_a_key_is_made_once(trial: &dyn Trial) {
     let world = ledge(trial);
-    let once = |digest: u8| Some(Once { key: "k-1".to_owned(), digest: [digest; 32] });
+    let once = |digest: u8| {
+        Some(Once {
+            key: "k-1".to_owned(),
+            digest: [digest; 32],
+        })
+    };
     let make = |store: &dyn crate::store::Store, text: &str, digest: u8, day: i64| {
         let deed = Deed::PutPrint(Box::new(print(text)));
-        let edit = Edit { id: print_id(text), deed, expected: Expected::Absent, once: once(digest) };
+        let edit = Edit {
+            id: print_id(text),
+            deed,
+            expected: Expected::Absent,
+            once: once(digest),
+        };
         store.edit(&edit, &change(day))
     };
     assert_eq!(make(world.store, "P9", 1, 5).unwrap(), Edited::Done(1));
     let before = Edited::Before("gull-ledge:S1:P9".to_owned(), 1);
     assert_eq!(make(&*trial.again(), "P9", 1, 5).unwrap(), before);
     assert_eq!(history(&world, &print_id("P9")).len(), 1);
-    assert!(matches!(make(world.store, "P8", 2, 5), Err(StoreError::KeyUsed(_))));
-    assert_eq!(make(world.store, "P8", 2, 6).unwrap(), Edited::Done(1), "another author has keys of his own");
+    assert!(matches!(
+        make(world.store, "P8", 2, 5),
+        Err(StoreError::KeyUsed(_))
+    ));
+    assert_eq!(
+        make(world.store, "P8", 2, 6).unwrap(),
+        Edited::Done(1),
+        "another author has keys of his own"
+    );
     // What is refused is not remembered.
-    assert!(matches!(make(world.store, "P9", 3, 7), Err(StoreError::Exists(_))));
+    assert!(matches!(
+        make(world.store, "P9", 3, 7),
+        Err(StoreError::Exists(_))
+    ));
     assert_eq!(make(world.store, "P7", 4, 7).unwrap(), Edited::Done(1));
 }
 
@@ -245,7 +370,10 @@ pub(crate) fn of_many_who_change_a_record_at_once_none_is_lost(trial: &dyn Trial
                     let (contents, _) = store.contents(&id("S1")).unwrap().unwrap();
                     let stands = &contents.prints[0];
                     // Each adds a millimetre to what he has seen: an update that is lost is a millimetre that is missing.
-                    let next = Print { length_m: stands.length_m + 0.001, ..stands.clone() };
+                    let next = Print {
+                        length_m: stands.length_m + 0.001,
+                        ..stands.clone()
+                    };
                     let edit = Edit {
                         id: print_id("P1"),
                         deed: Deed::PutPrint(Box::new(next)),

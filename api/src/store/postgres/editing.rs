@@ -9,7 +9,8 @@ use super::sheet::Sheet;
 use super::surface_row::{self, Key, Stored};
 use super::{past, print_row};
 use crate::store::editing::{
-    Deed, Edit, Edited, Once, check_print_is_free, check_stands, check_trackway_is_free, edited, forgotten_before,
+    Deed, Edit, Edited, Once, check_print_is_free, check_stands, check_trackway_is_free, edited,
+    forgotten_before,
 };
 use crate::store::kept::Record;
 use crate::store::{
@@ -27,7 +28,8 @@ const REMEMBER: &str =
 const FORGET: &str = "DELETE FROM made_once WHERE at < $1";
 const UNKNOWN: &str = "SELECT given.label FROM unnest($3::text[]) AS given (label) WHERE NOT EXISTS ( \
      SELECT 1 FROM print WHERE site = $1 AND surface = $2 AND label = given.label COLLATE \"C\") LIMIT 1";
-const OVERLAIN_BY: &str = "SELECT label FROM print WHERE site = $1 AND surface = $2 AND $3 = ANY (overlies) LIMIT 1";
+const OVERLAIN_BY: &str =
+    "SELECT label FROM print WHERE site = $1 AND surface = $2 AND $3 = ANY (overlies) LIMIT 1";
 
 /// Makes, replaces or removes a record; see `Store::edit`.
 pub(super) fn edit(mut conn: Writing, edit: &Edit, change: &Change) -> Result<Edited, StoreError> {
@@ -37,7 +39,10 @@ pub(super) fn edit(mut conn: Writing, edit: &Edit, change: &Change) -> Result<Ed
         return Ok(before);
     }
     let mut sheet = Box::new(Sheet::begin(conn, edit.id.site(), change)?);
-    let id = edit.id.surface().ok_or_else(|| StoreError::Missing(edit.id.to_string()))?;
+    let id = edit
+        .id
+        .surface()
+        .ok_or_else(|| StoreError::Missing(edit.id.to_string()))?;
     let conn = sheet.sending.conn();
     let surface = surface_row::find(&mut **conn, id).doing(DOING)?;
     let stands = stands(conn, &edit.id, surface.as_ref()).doing(DOING)?;
@@ -78,7 +83,10 @@ fn remember(conn: &mut Client, change: &Change, once: &Once, id: &RecordId, revi
     conn.execute(FORGET, &[&forgotten_before(change).to_string()])?;
     let (at, id, revision) = (change.at.to_string(), id.plain(), i64::from(revision));
     let digest = once.digest.as_slice();
-    conn.execute(REMEMBER, &[&change.author, &once.key, &digest, &id, &revision, &at])?;
+    conn.execute(
+        REMEMBER,
+        &[&change.author, &once.key, &digest, &id, &revision, &at],
+    )?;
     Ok(())
 }
 
@@ -90,7 +98,9 @@ fn stands(conn: &mut Client, id: &RecordId, surface: Option<&Stored>) -> Given<O
     let key = surface.key;
     Ok(match id {
         RecordId::Site(_) | RecordId::Surface(_) => Some(surface.summary.surface.revision),
-        RecordId::Extent(_, label) => member::find::<Extent>(conn, key, label)?.map(|(extent, _)| extent.revision),
+        RecordId::Extent(_, label) => {
+            member::find::<Extent>(conn, key, label)?.map(|(extent, _)| extent.revision)
+        }
         RecordId::Print(_, label) => print_row::find(conn, key, label)?.map(|(print, _)| print.revision),
         RecordId::Trackway(_, label) => {
             member::find::<Trackway>(conn, key, label)?.map(|(trackway, _)| trackway.revision)
@@ -108,7 +118,12 @@ fn first_revision(conn: &mut Client, id: &RecordId, surface: Option<&Stored>) ->
 }
 
 impl Sheet {
-    fn perform(&mut self, edit: &Edit, id: &SurfaceId, change: &Change) -> Result<Vec<RowConflict>, StoreError> {
+    fn perform(
+        &mut self,
+        edit: &Edit,
+        id: &SurfaceId,
+        change: &Change,
+    ) -> Result<Vec<RowConflict>, StoreError> {
         let surface = &id.label;
         match &edit.deed {
             Deed::PutSurface(record) => self.put_surface(record).map(|()| Vec::new()),
@@ -138,7 +153,9 @@ impl Sheet {
         let on_file = self.surfaces.touch(conn, &id.label).doing(DOING)?;
         let key = on_file.key;
         let labels: Vec<&str> = given.prints.iter().map(Label::as_str).collect();
-        let unknown = conn.query_opt(UNKNOWN, &[&key.site, &key.surface, &labels]).doing(DOING)?;
+        let unknown = conn
+            .query_opt(UNKNOWN, &[&key.site, &key.surface, &labels])
+            .doing(DOING)?;
         if let Some(row) = unknown {
             let label = super::column::required(&row, 0).doing(DOING)?;
             let conflict = Conflict::PrintUnknown(label);
@@ -146,8 +163,17 @@ impl Sheet {
         }
         let stood = member::find::<Trackway>(&mut **conn, key, &given.label).doing(DOING)?;
         let all = trackways(conn, key)?;
-        let id = TrackwayId { surface: id.clone(), label: given.label.clone() };
-        let next = edited(&id, given, stood.as_ref().map(|stood| &stood.0), &change.author, &all)?;
+        let id = TrackwayId {
+            surface: id.clone(),
+            label: given.label.clone(),
+        };
+        let next = edited(
+            &id,
+            given,
+            stood.as_ref().map(|stood| &stood.0),
+            &change.author,
+            &all,
+        )?;
         let mut writes = Writes::new(conn, by);
         match &stood {
             Some(stood) if stood.0.says(&next) => return Ok(Vec::new()),
@@ -176,7 +202,9 @@ impl Sheet {
                 take_out(conn, by, key, &found.ok_or_else(missing)?, Extent::TABLE)
             }
             RecordId::Print(_, label) => {
-                let found = print_row::find(&mut **conn, key, label).doing(DOING)?.ok_or_else(missing)?;
+                let found = print_row::find(&mut **conn, key, label)
+                    .doing(DOING)?
+                    .ok_or_else(missing)?;
                 check_print_is_free(id, label.as_str(), &trackways(conn, key)?)?;
                 if let Some(above) = overlain_by(conn, key, label).doing(DOING)? {
                     return Err(StoreError::InUse(format!(
@@ -200,7 +228,13 @@ impl Sheet {
 }
 
 /// Takes a row out, its revision and its removal among the past ones.
-fn take_out<R: Record>(conn: &mut Client, by: i64, key: Key, (stood, change): &(R, i64), table: &str) -> Given<()> {
+fn take_out<R: Record>(
+    conn: &mut Client,
+    by: i64,
+    key: Key,
+    (stood, change): &(R, i64),
+    table: &str,
+) -> Given<()> {
     let mut rows = Rows::default();
     past::write(&mut rows, key, stood, *change)?;
     let removal = (stood.label(), stood.revision() + 1);

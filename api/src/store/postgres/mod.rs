@@ -44,7 +44,8 @@ use super::copying::{Entry, Filling};
 use super::jobs::JobStore;
 use super::judging::is_changed;
 use super::{
-    Change, Edit, Edited, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
+    Change, Edit, Edited, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally,
+    Verdict, finite,
 };
 use connections::Pool;
 use failure::{Doing, Given};

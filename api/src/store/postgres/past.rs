@@ -69,7 +69,9 @@ pub(super) fn write_json(
 /// have none.
 pub(super) fn removed(conn: &mut Client, kind: Kind, key: Key) -> Given<HashMap<Label, u32>> {
     let rows = conn.query(REMOVED, &[&key.site, &kind.name(), &key.surface])?;
-    rows.iter().map(|row| Ok((required(row, 0)?, count(row, 1)?))).collect()
+    rows.iter()
+        .map(|row| Ok((required(row, 0)?, count(row, 1)?)))
+        .collect()
 }
 
 /// Sends past revisions.

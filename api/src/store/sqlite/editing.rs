@@ -7,12 +7,14 @@ use super::sheet::Sheet;
 use super::surface_row::{self, Stored};
 use super::{extent_row, print_row, trackway_row};
 use crate::store::editing::{
-    Deed, Edit, Edited, Once, check_print_is_free, check_stands, check_trackway_is_free, edited, forgotten_before,
+    Deed, Edit, Edited, Once, check_print_is_free, check_stands, check_trackway_is_free, edited,
+    forgotten_before,
 };
 use crate::store::kept::Record;
 use crate::store::words::Words;
 use crate::store::{
-    Change, Conflict, Outcome, RecordId, RowConflict, SheetExtent, SheetPrint, SheetTransaction, StoreError, finite,
+    Change, Conflict, Outcome, RecordId, RowConflict, SheetExtent, SheetPrint, SheetTransaction, StoreError,
+    finite,
 };
 use rusqlite::{Connection, OptionalExtension};
 use spatial::model::{Label, Print, SurfaceId, Trackway, TrackwayId};
@@ -36,7 +38,10 @@ pub(super) fn edit(conn: Writing<'_>, edit: &Edit, change: &Change) -> Result<Ed
         return Ok(before);
     }
     let mut sheet = Box::new(Sheet::begin(conn, edit.id.site(), change)?);
-    let id = edit.id.surface().ok_or_else(|| StoreError::Missing(edit.id.to_string()))?;
+    let id = edit
+        .id
+        .surface()
+        .ok_or_else(|| StoreError::Missing(edit.id.to_string()))?;
     let surface = surface_row::find(&sheet.conn, id).doing(DOING)?;
     let stands = stands(&sheet.conn, &edit.id, surface.as_ref()).doing(DOING)?;
     check_stands(&edit.id, stands, edit.expected)?;
@@ -61,7 +66,9 @@ pub(super) fn edit(conn: Writing<'_>, edit: &Edit, change: &Change) -> Result<Ed
 
 fn made_before(conn: &Connection, author: &str, once: &Once) -> Result<Option<Edited>, StoreError> {
     let made = conn
-        .query_row(MADE, (author, &once.key), |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))
+        .query_row(MADE, (author, &once.key), |row| {
+            Ok((row.get(0)?, row.get(1)?, row.get(2)?))
+        })
         .optional()
         .doing(DOING)?;
     made.map(|made| once.answered(made)).transpose()
@@ -77,7 +84,10 @@ fn remember(
     conn.execute(FORGET, [forgotten_before(change).to_string()])?;
     let plain = id.plain();
     let at = change.at.to_string();
-    conn.execute(REMEMBER, (&change.author, &once.key, once.digest, plain, revision, at))?;
+    conn.execute(
+        REMEMBER,
+        (&change.author, &once.key, once.digest, plain, revision, at),
+    )?;
     Ok(())
 }
 
@@ -108,7 +118,12 @@ fn first_revision(conn: &Connection, id: &RecordId, surface: Option<&Stored>) ->
 }
 
 impl Sheet<'_> {
-    fn perform(&mut self, edit: &Edit, id: &SurfaceId, change: &Change) -> Result<Vec<RowConflict>, StoreError> {
+    fn perform(
+        &mut self,
+        edit: &Edit,
+        id: &SurfaceId,
+        change: &Change,
+    ) -> Result<Vec<RowConflict>, StoreError> {
         let surface = &id.label;
         match &edit.deed {
             Deed::PutSurface(record) => self.put_surface(record).map(|()| Vec::new()),
@@ -137,15 +152,27 @@ impl Sheet<'_> {
         let on_file = self.surfaces.touch(&self.conn, &id.label).doing(DOING)?;
         let (key, conn) = (on_file.key, &self.conn);
         for label in &given.prints {
-            if print_row::find(conn, key, label, &mut Words::default()).doing(DOING)?.is_none() {
+            if print_row::find(conn, key, label, &mut Words::default())
+                .doing(DOING)?
+                .is_none()
+            {
                 let conflict = Conflict::PrintUnknown(label.clone());
                 return Ok(vec![RowConflict { row: 1, conflict }]);
             }
         }
         let stood = trackway_row::find(conn, key, &given.label).doing(DOING)?;
         let all = trackways(conn, key)?;
-        let id = TrackwayId { surface: id.clone(), label: given.label.clone() };
-        let next = edited(&id, given, stood.as_ref().map(|stood| &stood.0), &change.author, &all)?;
+        let id = TrackwayId {
+            surface: id.clone(),
+            label: given.label.clone(),
+        };
+        let next = edited(
+            &id,
+            given,
+            stood.as_ref().map(|stood| &stood.0),
+            &change.author,
+            &all,
+        )?;
         match &stood {
             Some(stood) if stood.0.says(&next) => return Ok(Vec::new()),
             Some(stood) => trackway_row::replace(conn, key, self.change, stood, &next).doing(DOING)?,
@@ -166,7 +193,9 @@ impl Sheet<'_> {
         match id {
             RecordId::Site(_) | RecordId::Surface(_) => return Err(missing()),
             RecordId::Extent(_, label) => {
-                let (extent, by) = extent_row::find(conn, key, label).doing(DOING)?.ok_or_else(missing)?;
+                let (extent, by) = extent_row::find(conn, key, label)
+                    .doing(DOING)?
+                    .ok_or_else(missing)?;
                 touched.growth.extents -= 1;
                 take_out(conn, self.change, Kept::of(key, &extent, by), REMOVE_EXTENT)
             }
@@ -196,7 +225,12 @@ impl Sheet<'_> {
 }
 
 /// Takes a row out, its revision and its removal among the past ones.
-fn take_out(conn: &Connection, change: i64, kept: rusqlite::Result<Kept>, delete: &str) -> rusqlite::Result<()> {
+fn take_out(
+    conn: &Connection,
+    change: i64,
+    kept: rusqlite::Result<Kept>,
+    delete: &str,
+) -> rusqlite::Result<()> {
     let kept = kept?;
     let (surface, label) = (kept.surface, kept.label.clone());
     kept.keep_removed(conn, change)?;

@@ -7,8 +7,8 @@
 
 mod access;
 mod column;
-mod editing;
 mod connections;
+mod editing;
 mod extent_row;
 mod failure;
 mod field_trackways;
@@ -34,7 +34,8 @@ use super::copying::{Entry, Filling};
 use super::jobs::JobStore;
 use super::judging::is_changed;
 use super::{
-    Change, Edit, Edited, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally, Verdict, finite,
+    Change, Edit, Edited, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally,
+    Verdict, finite,
 };
 use connections::{Readers, Writer, unpoisoned};
 use failure::Doing;

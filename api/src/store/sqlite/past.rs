@@ -9,7 +9,8 @@ const ADD_CHANGE: &str = "INSERT INTO change (author, at, deed) VALUES (?1, ?2, 
 const KEEP: &str = "INSERT INTO past (kind, surface, label, revision, change, record) \
      VALUES (?1, ?2, ?3, ?4, ?5, ?6)";
 
-const ANY_REMOVED: &str = "SELECT EXISTS (SELECT 1 FROM past WHERE kind = ?1 AND surface = ?2 AND record = 'null')";
+const ANY_REMOVED: &str =
+    "SELECT EXISTS (SELECT 1 FROM past WHERE kind = ?1 AND surface = ?2 AND record = 'null')";
 const FIRST_REVISION: &str = "SELECT coalesce(max(revision), 0) + 1 FROM past \
      WHERE kind = ?1 AND surface = ?2 AND label = ?3 AND record = 'null'";
 

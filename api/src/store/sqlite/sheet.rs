@@ -4,8 +4,8 @@ use super::connections::Writing;
 use super::failure::Doing;
 use super::past;
 use super::print_row::{self, Origin};
-use super::touched::{TouchedSurface, TouchedSurfaces};
 use super::surface_row::as_integer;
+use super::touched::{TouchedSurface, TouchedSurfaces};
 use super::{extent_row, field_trackways, site_row, surface_row};
 use crate::store::kept::{Kind, Record};
 use crate::store::words::Words;
@@ -182,7 +182,9 @@ fn take_print(
     conn: &Connection,
     origin: Origin,
     print: &Print,
-    TouchedSurface { touched, had_more, .. }: &mut TouchedSurface,
+    TouchedSurface {
+        touched, had_more, ..
+    }: &mut TouchedSurface,
     tally: &mut Tally,
     words: &mut Words,
 ) -> rusqlite::Result<bool> {

@@ -1,0 +1,458 @@
+//! From the body of a request to a record: features as the service writes them, checked as a sheet is.
+
+use super::super::Problem;
+use crate::collection::Collection;
+use crate::crs::{self, Crs};
+use crate::feature::OutputCrs;
+use crate::intake::{Fault, Faults, IntakeError, Single, read_single};
+use crate::store::Deed;
+use serde_json::{Map, Value, json};
+use spatial::frame::tilt::Tilt;
+use spatial::model::{Basis, Label, PlacePolicy, PrintId, Site, Slug, Status, Surface, SurfaceId, Trackway};
+
+/// A feature that somebody sends.
+#[derive(Debug, Clone)]
+pub struct Body {
+    /// Its geometry; null where it has none.
+    pub geometry: Value,
+    /// Its properties.
+    pub properties: Map<String, Value>,
+}
+
+/// Properties that follow from others, and are left aside where they are sent back as they came.
+const DERIVED: &[&str] = &[
+    "revision",
+    "contents_revision",
+    "surfaces",
+    "prints",
+    "extents",
+    "trackways",
+];
+
+impl Body {
+    /// Reads a feature.
+    ///
+    /// # Errors
+    /// When it is none.
+    pub fn read(bytes: &[u8]) -> Result<Self, Problem> {
+        let value: Value = serde_json::from_slice(bytes)
+            .map_err(|error| Problem::bad_request(format!("The body is no JSON: {error}.")))?;
+        Self::of(value)
+    }
+
+    /// A feature that is JSON already.
+    ///
+    /// # Errors
+    /// When it is none.
+    pub fn of(mut value: Value) -> Result<Self, Problem> {
+        let is_feature = value["type"] == "Feature";
+        match (is_feature, value["properties"].take()) {
+            (true, Value::Object(properties)) => Ok(Self {
+                geometry: value["geometry"].take(),
+                properties,
+            }),
+            _ => Err(Problem::bad_request(
+                "Expected a GeoJSON Feature with properties, as the service itself writes them.",
+            )),
+        }
+    }
+
+    /// A property as a text; `None` where it is null or not there.
+    fn text(&self, name: &str) -> Option<&str> {
+        self.properties.get(name).and_then(Value::as_str)
+    }
+
+    /// The label or slug that a new record is to have.
+    ///
+    /// # Errors
+    /// A fault where there is none.
+    fn label(&self, name: &str) -> Result<Label, Problem> {
+        let text = self.text(name).unwrap_or_default();
+        text.parse()
+            .map_err(|fault| faulty(name, text, &format!("{fault}")))
+    }
+
+    /// The surface that a new record is to be on.
+    fn surface(&self) -> Result<SurfaceId, Problem> {
+        let text = self.text("surface").unwrap_or_default();
+        text.parse()
+            .map_err(|fault| faulty("surface", text, &format!("{fault}")))
+    }
+
+    /// The id that a new record of a collection is to have.
+    ///
+    /// # Errors
+    /// Faults where it is not told.
+    pub fn id(&self, collection: Collection) -> Result<String, Problem> {
+        Ok(match collection {
+            Collection::Sites => {
+                let text = self.text("site").unwrap_or_default();
+                let slug: Slug = text
+                    .parse()
+                    .map_err(|fault| faulty("site", text, &format!("{fault}")))?;
+                slug.to_string()
+            }
+            Collection::Surfaces => {
+                let text = self.text("site").unwrap_or_default();
+                let site: Slug = text
+                    .parse()
+                    .map_err(|fault| faulty("site", text, &format!("{fault}")))?;
+                format!("{site}:{}", self.label("label")?)
+            }
+            Collection::Extents => format!("{}:{}", self.surface()?, self.label("label")?),
+            Collection::Prints => format!("{}:{}", self.surface()?, self.label("print")?),
+            Collection::Trackways => format!("{}:{}", self.surface()?, self.label("trackway")?),
+        })
+    }
+
+    /// The site that it tells of. What it leaves out is unknown.
+    ///
+    /// # Errors
+    /// Every fault.
+    pub fn site(&self, slug: &Slug) -> Result<Site, Problem> {
+        let mut reader = Reader::of(self, "site", slug.as_str());
+        let code = reader.text("crs").unwrap_or_default();
+        let code = crs::parse_code(&code).and_then(Crs::for_site).map(|crs| crs.code);
+        let code = code
+            .map_err(|fault| reader.fault("crs", &fault.to_string()))
+            .unwrap_or_default();
+        let policy = reader
+            .text("policy")
+            .map_or(Ok(PlacePolicy::Open), |text| text.parse());
+        let policy = policy.map_err(|fault| reader.fault("policy", &fault.to_string()));
+        let site = Site {
+            name: reader.text("name").unwrap_or_else(|| slug.to_string()),
+            country: reader.text("country"),
+            steward: reader.text("steward"),
+            licence: reader.text("licence"),
+            citation: reader.text("citation"),
+            formation: reader.text("formation"),
+            age: reader.text("age"),
+            policy: policy.unwrap_or(PlacePolicy::Closed),
+            ..Site::new(slug.clone(), code)
+        };
+        reader.done(site)
+    }
+
+    /// What becomes of the record with this id: that it is what the feature says. `exact` is the geometry's text in the site's
+    /// own coordinates, where it is the one that stands.
+    ///
+    /// # Errors
+    /// Every fault.
+    pub fn deed(
+        self,
+        collection: Collection,
+        id: &str,
+        site: &Site,
+        crs: &OutputCrs,
+        exact: Option<Value>,
+    ) -> Result<Deed, Problem> {
+        match collection {
+            Collection::Sites => Err(Problem::internal("a site is no part of a surface")),
+            Collection::Surfaces => self.surface_record(id).map(Deed::PutSurface),
+            Collection::Trackways => self.trackway(id).map(Deed::PutTrackway),
+            Collection::Extents | Collection::Prints => {
+                let feature = self.sheet_feature(collection, id, crs, exact)?;
+                let named = match crs {
+                    OutputCrs::Crs84 => None,
+                    OutputCrs::Epsg(crs) => Some(format!("EPSG:{}", crs.code)),
+                };
+                match read_single(site, feature, named.as_deref()) {
+                    Ok(Single::Print(_, print)) if collection == Collection::Prints => {
+                        Ok(Deed::PutPrint(print))
+                    }
+                    Ok(Single::Extent(_, extent)) if collection == Collection::Extents => {
+                        Ok(Deed::PutExtent(extent))
+                    }
+                    Ok(_) => Err(faulty("geometry", "", kind_of(collection))),
+                    Err(IntakeError::Faults(faults)) => Err(refused(&faults)),
+                    Err(other) => Err(other.into()),
+                }
+            }
+        }
+    }
+
+    fn surface_record(&self, id: &str) -> Result<Surface, Problem> {
+        let id: SurfaceId = id
+            .parse()
+            .map_err(|fault| faulty("label", id, &format!("{fault}")))?;
+        let mut reader = Reader::of(self, "surface", &id.to_string());
+        reader.is("site", id.site.as_str());
+        reader.is("label", id.label.as_str());
+        let (strike_deg, dip_deg) = (reader.number("strike_deg"), reader.number("dip_deg"));
+        match (strike_deg, dip_deg) {
+            (None, None) => {}
+            (Some(strike_deg), Some(dip_deg)) if (0.0..=360.0).contains(&strike_deg) => {
+                if let Err(fault) = Tilt::new(strike_deg, dip_deg) {
+                    reader.fault("dip_deg", &fault.to_string());
+                }
+            }
+            (Some(_), Some(_)) => reader.fault("strike_deg", "0 to 360 degrees"),
+            _ => reader.fault("strike_deg", "a strike and a dip, or neither"),
+        }
+        let order = reader.number("order");
+        if order.is_some_and(|order| order.fract() != 0.0 || order.abs() > f64::from(i32::MAX)) {
+            reader.fault("order", "a whole number");
+        }
+        let surface = Surface {
+            name: reader.text("name"),
+            order: order.map(|order| order as i32),
+            strike_deg,
+            dip_deg,
+            lithology: reader.text("lithology"),
+            note: reader.text("note"),
+            ..Surface::new(id.label)
+        };
+        reader.done(surface)
+    }
+
+    fn trackway(&self, id: &str) -> Result<Trackway, Problem> {
+        let id: PrintId = id
+            .parse()
+            .map_err(|fault| faulty("trackway", id, &format!("{fault}")))?;
+        let mut reader = Reader::of(self, "surface", &id.surface.to_string());
+        reader.is("site", id.surface.site.as_str());
+        reader.is("trackway", id.label.as_str());
+        reader.known.extend(["basis", "probability", "prints"]);
+        let prints = reader.prints(&id.surface);
+        let status = reader
+            .text("status")
+            .map_or(Ok(Status::Proposed), |text| text.parse());
+        let status = status.map_err(|fault| reader.fault("status", &fault.to_string()));
+        let trackway = Trackway {
+            label: id.label,
+            prints,
+            basis: Basis::Editor,
+            status: status.unwrap_or(Status::Proposed),
+            probability: None,
+            morphotype: reader.text("morphotype"),
+            note: reader.text("note"),
+            judged_by: None,
+            revision: 0,
+        };
+        reader.done(trackway)
+    }
+
+    /// The feature as a sheet would have it.
+    fn sheet_feature(
+        self,
+        collection: Collection,
+        id: &str,
+        crs: &OutputCrs,
+        exact: Option<Value>,
+    ) -> Result<Value, Problem> {
+        let id: PrintId = id
+            .parse()
+            .map_err(|fault| faulty("label", id, &format!("{fault}")))?;
+        let label_name = if collection == Collection::Prints {
+            "print"
+        } else {
+            "label"
+        };
+        let mut reader = Reader::of(&self, "surface", &id.surface.to_string());
+        reader.is("site", id.surface.site.as_str());
+        reader.is(label_name, id.label.as_str());
+        reader.faults_alone()?;
+        let mut properties = self.properties;
+        for name in ["site", "label", "revision"] {
+            properties.remove(name);
+        }
+        properties.insert("surface".to_owned(), json!(id.surface.label));
+        let label = if collection == Collection::Prints {
+            "print"
+        } else {
+            "extent"
+        };
+        properties.insert(label.to_owned(), json!(id.label));
+        if let Some(Value::Object(further)) = properties.remove("further") {
+            properties.extend(further);
+        }
+        spell(&mut properties, "overlies", |one| one.as_str().map(last_part));
+        spell(&mut properties, "depth_samples", |one| {
+            Some(format!(
+                "{}/{}/{}",
+                one["along_m"], one["across_m"], one["depth_m"]
+            ))
+        });
+        let mut geometry = self.geometry;
+        if let Some(projected) = exact {
+            properties.insert("projected".to_owned(), projected);
+        } else if crs.northing_first() {
+            swap_axes(&mut geometry["coordinates"]);
+        }
+        Ok(json!({ "type": "Feature", "geometry": geometry, "properties": properties }))
+    }
+}
+
+fn kind_of(collection: Collection) -> &'static str {
+    match collection {
+        Collection::Prints => "a Point: prints are points",
+        _ => "a Polygon: extents are areas",
+    }
+}
+
+/// Writes a list as the cell of a sheet: its parts with spaces between them.
+fn spell(properties: &mut Map<String, Value>, name: &str, part: impl Fn(&Value) -> Option<String>) {
+    if let Some(Value::Array(list)) = properties.get(name) {
+        let parts: Vec<String> = list
+            .iter()
+            .map(|one| part(one).unwrap_or_else(|| one.to_string()))
+            .collect();
+        properties.insert(name.to_owned(), parts.join(" ").into());
+    }
+}
+
+/// The label at the end of an id.
+fn last_part(id: &str) -> String {
+    id.rsplit(':').next().unwrap_or(id).to_owned()
+}
+
+/// Positions of a CRS whose authority writes northing first, x before y.
+fn swap_axes(coordinates: &mut Value) {
+    let Some(list) = coordinates.as_array_mut() else {
+        return;
+    };
+    if list.len() >= 2 && list.iter().all(Value::is_number) {
+        list.swap(0, 1);
+    } else {
+        list.iter_mut().for_each(swap_axes);
+    }
+}
+
+/// Reads properties one by one, and notes what is wrong with them.
+struct Reader<'b> {
+    body: &'b Body,
+    known: Vec<&'static str>,
+    faults: Vec<Fault>,
+}
+
+impl<'b> Reader<'b> {
+    /// A reader of a body whose record is, or is on, what `name` says.
+    fn of(body: &'b Body, name: &'static str, expected: &str) -> Self {
+        let mut reader = Self {
+            body,
+            known: DERIVED.to_vec(),
+            faults: Vec::new(),
+        };
+        reader.is(name, expected);
+        reader
+    }
+
+    /// A property that the request's path has told already: it may be left out, but not say anything else.
+    fn is(&mut self, name: &'static str, expected: &str) {
+        self.known.push(name);
+        let given = self.body.properties.get(name).filter(|value| !value.is_null());
+        if given.is_some_and(|given| given.as_str() != Some(expected)) {
+            self.fault(
+                name,
+                &format!("{expected}, as the path has it: an id stays as it is"),
+            );
+        }
+    }
+
+    fn text(&mut self, name: &'static str) -> Option<String> {
+        self.known.push(name);
+        match self.body.properties.get(name) {
+            None | Some(Value::Null) => None,
+            Some(Value::String(text)) if text.contains('\0') => {
+                self.fault(name, "text without NUL characters");
+                None
+            }
+            Some(Value::String(text)) => Some(text.trim().to_owned()).filter(|text| !text.is_empty()),
+            Some(_) => {
+                self.fault(name, "a text, or null where it is unknown");
+                None
+            }
+        }
+    }
+
+    fn number(&mut self, name: &'static str) -> Option<f64> {
+        self.known.push(name);
+        match self.body.properties.get(name) {
+            None | Some(Value::Null) => None,
+            Some(value) => {
+                let number = value.as_f64().filter(|number| number.is_finite());
+                if number.is_none() {
+                    self.fault(name, "a number, or null where it is unknown");
+                }
+                number
+            }
+        }
+    }
+
+    /// The prints of a trackway, by label or by id.
+    fn prints(&mut self, surface: &SurfaceId) -> Vec<Label> {
+        let list = self.body.properties.get("prints").and_then(Value::as_array);
+        let prefix = format!("{surface}:");
+        let mut labels: Vec<Label> = Vec::new();
+        for one in list.into_iter().flatten() {
+            let text = one.as_str().unwrap_or_default();
+            match text.strip_prefix(&prefix).unwrap_or(text).parse::<Label>() {
+                Ok(label) if labels.contains(&label) => {
+                    self.fault("prints", &format!("each print once, not {label} twice"))
+                }
+                Ok(label) => labels.push(label),
+                Err(fault) => self.fault("prints", &fault.to_string()),
+            }
+        }
+        if labels.is_empty() {
+            self.fault("prints", "the ids of its prints in walking order, one at least");
+        }
+        labels
+    }
+
+    fn fault(&mut self, name: &str, expected: &str) {
+        let value = self.body.properties.get(name).map(|value| match value {
+            Value::String(text) => text.clone(),
+            other => other.to_string(),
+        });
+        let fault = Fault::of_cell(0, name, &value.unwrap_or_default(), expected);
+        self.faults.push(Fault { row: None, ..fault });
+    }
+
+    fn faults_alone(self) -> Result<(), Problem> {
+        if self.faults.is_empty() {
+            Ok(())
+        } else {
+            Err(told(self.faults))
+        }
+    }
+
+    /// The record, where nothing is wrong and nothing is left.
+    fn done<T>(mut self, record: T) -> Result<T, Problem> {
+        let left: Vec<String> = self
+            .body
+            .properties
+            .keys()
+            .filter(|name| !self.known.contains(&name.as_str()))
+            .cloned()
+            .collect();
+        for name in left {
+            self.fault(&name, &format!("one of {}", self.known.join(", ")));
+        }
+        self.faults_alone().map(|()| record)
+    }
+}
+
+/// One fault as a problem.
+fn faulty(name: &str, value: &str, expected: &str) -> Problem {
+    told(vec![Fault {
+        row: None,
+        ..Fault::of_cell(0, name, value, expected)
+    }])
+}
+
+fn told(faults: Vec<Fault>) -> Problem {
+    let total = faults.len() as u64;
+    refused(&Faults { faults, total })
+}
+
+/// Faults of a record as a problem.
+pub fn refused(faults: &Faults) -> Problem {
+    let detail = format!(
+        "{} fault{}; nothing was stored. Mend the record and send it again.",
+        faults.total,
+        if faults.total == 1 { "" } else { "s" }
+    );
+    Problem::bad_request(detail).with_faults("faulty-record", json!(faults.faults))
+}

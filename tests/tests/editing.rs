@@ -1,0 +1,500 @@
+//! A curator mends single records over HTTP: OGC API Features Part 4.
+#![allow(missing_docs, clippy::unwrap_used)] // A test may panic: that is how it fails.
+
+use cluster::{Cluster, Database};
+use serde_json::{Value, json};
+use std::sync::atomic::{AtomicU64, Ordering};
+use tests::story::{Answer, Ledger, Server, features, numbers, problem, walk};
+
+const FEATURE: &str = "application/geo+json";
+const PATCH: &str = "application/merge-patch+json";
+const UTM: &str = "http://www.opengis.net/def/crs/EPSG/0/25830";
+
+/// A cove with ten prints on S1, in a file or in a database.
+struct Cove {
+    /// The folder of its file.
+    _ledger: Ledger,
+    server: Server,
+    database: Option<Database>,
+}
+
+impl Cove {
+    fn ledger() -> Ledger {
+        let ledger = Ledger::with_site("cove");
+        ledger.import("cove", "sheet.csv", walk("S1", 0, 10)).done();
+        ledger
+    }
+
+    fn in_a_file() -> Self {
+        let ledger = Self::ledger();
+        let server = ledger.serve(&[]);
+        Self {
+            _ledger: ledger,
+            server,
+            database: None,
+        }
+    }
+
+    fn in_a_database() -> Self {
+        let ledger = Self::ledger();
+        let database = Cluster::shared().database();
+        let path = ledger.path();
+        ledger
+            .run(&["store", "copy", path.to_str().unwrap(), database.url()])
+            .done();
+        let mut command = ledger.command(&["serve", "--listen", "127.0.0.1:0"]);
+        command.env("STRIDEBED_STORE", database.url());
+        Self {
+            server: Server::start(command),
+            _ledger: ledger,
+            database: Some(database),
+        }
+    }
+
+    fn ask(&self, method: &str, path: &str, headers: &[(&str, &str)], body: &Value) -> Answer {
+        let media = if method == "PATCH" { PATCH } else { FEATURE };
+        let headers = [headers, &[("content-type", media)]].concat();
+        self.server
+            .client
+            .ask(method, path, &headers, body.to_string().as_bytes())
+    }
+
+    fn post(&self, collection: &str, body: &Value) -> Answer {
+        self.ask("POST", &format!("/collections/{collection}/items"), &[], body)
+    }
+
+    fn item(&self, collection: &str, id: &str) -> Answer {
+        self.server.get(&item(collection, id))
+    }
+}
+
+impl Drop for Cove {
+    fn drop(&mut self) {
+        if let Some(database) = &self.database {
+            Cluster::shared().drop(database);
+        }
+    }
+}
+
+fn item(collection: &str, id: &str) -> String {
+    format!("/collections/{collection}/items/{id}")
+}
+
+fn print(label: &str, easting_m: f64) -> Value {
+    json!({
+        "type": "Feature",
+        "geometry": null,
+        "properties": {
+            "surface": "cove:S1", "print": label, "easting_m": easting_m, "northing_m": 4_790_001.0, "length_m": 0.3,
+            "side": "left", "overlies": ["cove:S1:P0000001"], "further": { "mould": "latex" },
+        },
+    })
+}
+
+fn etag(answer: &Answer) -> String {
+    answer.header("etag").unwrap().to_owned()
+}
+
+#[test]
+fn a_print_is_made_read_replaced_patched_and_removed() {
+    for cove in [Cove::in_a_file(), Cove::in_a_database()] {
+        let made = cove.post("prints", &print("N1", 480_003.25)).with_status(201);
+        let path = item("prints", "cove:S1:N1");
+        assert_eq!(
+            made.header("location").unwrap(),
+            format!("{}{path}", cove.server.base())
+        );
+        assert_eq!(etag(&made), "\"1\"");
+        let stands = cove.item("prints", "cove:S1:N1").with_status(200);
+        let mut feature = stands.json();
+        assert_eq!(feature["properties"]["easting_m"], 480_003.25);
+        assert_eq!(feature["properties"]["overlies"], json!(["P0000001"]));
+        assert_eq!(feature["properties"]["further"], json!({ "mould": "latex" }));
+        // Sent back as it was read it is the same record.
+        let same = cove
+            .ask("PUT", &path, &[("if-match", "\"1\"")], &feature)
+            .with_status(200);
+        assert_eq!(etag(&same), "\"1\"");
+        feature["properties"]["length_m"] = json!(0.35);
+        let replaced = cove
+            .ask("PUT", &path, &[("if-match", "\"1\"")], &feature)
+            .with_status(200);
+        assert_eq!(
+            (
+                etag(&replaced).as_str(),
+                &replaced.json()["properties"]["length_m"]
+            ),
+            ("\"2\"", &json!(0.35))
+        );
+        let patch = json!({ "properties": { "side": null, "note": "worn" } });
+        let patched = cove
+            .ask("PATCH", &path, &[("if-match", "\"2\"")], &patch)
+            .with_status(200)
+            .json();
+        assert_eq!(
+            (&patched["properties"]["side"], &patched["properties"]["note"]),
+            (&Value::Null, &json!("worn"))
+        );
+        assert_eq!(
+            patched["properties"]["easting_m"], 480_003.25,
+            "a place that is not spoken of stays"
+        );
+        assert_eq!(
+            cove.server.get("/collections/prints/items?limit=1").json()["numberMatched"],
+            11
+        );
+        let removed = cove.ask("DELETE", &path, &[("if-match", "\"3\"")], &json!(null));
+        assert_eq!(removed.status, 204, "{}", removed.text());
+        problem(&cove.item("prints", "cove:S1:N1"), 404);
+        assert_eq!(
+            cove.server.get("/collections/prints/items?limit=1").json()["numberMatched"],
+            10
+        );
+        let again = cove.post("prints", &print("N1", 480_004.0)).with_status(201);
+        assert_eq!(etag(&again), "\"5\"", "it goes on counting");
+    }
+}
+
+#[test]
+fn a_place_is_moved_by_its_geometry_in_the_crs_that_is_named() {
+    let cove = Cove::in_a_file();
+    cove.post("prints", &print("N1", 480_003.25)).with_status(201);
+    let path = item("prints", "cove:S1:N1");
+    let point = json!({ "geometry": { "type": "Point", "coordinates": [480_010.5, 4_790_002.5] } });
+    let crs = format!("<{UTM}>");
+    let headers = [("if-match", "*"), ("content-crs", crs.as_str())];
+    let moved = cove.ask("PATCH", &path, &headers, &point).with_status(200);
+    assert_eq!(moved.header("content-crs"), Some(crs.as_str()));
+    let moved = moved.json();
+    assert_eq!(
+        numbers(&moved["geometry"]["coordinates"]),
+        [480_010.5, 4_790_002.5]
+    );
+    assert_eq!(moved["properties"]["easting_m"], 480_010.5);
+    // Latitude first, as the authority of EPSG:4326 has it.
+    let stands = cove.item("prints", "cove:S1:N1").json();
+    let [lon, lat] = numbers(&stands["geometry"]["coordinates"])[..] else {
+        panic!()
+    };
+    let point = json!({ "geometry": { "type": "Point", "coordinates": [lat + 1e-5, lon] } });
+    let headers = [
+        ("if-match", "*"),
+        ("content-crs", "<http://www.opengis.net/def/crs/EPSG/0/4326>"),
+    ];
+    let north = cove.ask("PATCH", &path, &headers, &point).with_status(200).json();
+    let northing_m = north["properties"]["northing_m"].as_f64().unwrap();
+    // 1e-5 degrees of latitude are 1.11 m.
+    assert!((northing_m - 4_790_003.61).abs() < 0.02, "{northing_m}");
+    let easting = json!({ "properties": { "easting_m": 480_020.0 } });
+    let moved = cove
+        .ask("PATCH", &path, &[("if-match", "*")], &easting)
+        .with_status(200)
+        .json();
+    assert_eq!(moved["properties"]["easting_m"], 480_020.0);
+}
+
+#[test]
+fn extents_surfaces_sites_and_trackways_are_edited_too() {
+    let cove = Cove::in_a_file();
+    let ring = json!([[
+        [-3.2460, 43.2640],
+        [-3.2450, 43.2640],
+        [-3.2450, 43.2650],
+        [-3.2460, 43.2640]
+    ]]);
+    let extent = json!({
+        "type": "Feature", "geometry": { "type": "Polygon", "coordinates": ring },
+        "properties": { "surface": "cove:S1", "label": "E1", "kind": "exposed", "surveyed_on": "2026-05-01" },
+    });
+    let made = cove.post("extents", &extent).with_status(201).json();
+    let path = item("extents", "cove:S1:E1");
+    let same = cove
+        .ask("PUT", &path, &[("if-match", "\"1\"")], &made)
+        .with_status(200);
+    assert_eq!(
+        etag(&same),
+        "\"1\"",
+        "an outline that is sent back is not moved by a rounding"
+    );
+    let covered = json!({ "properties": { "kind": "covered" } });
+    let patched = cove
+        .ask("PATCH", &path, &[("if-match", "\"1\"")], &covered)
+        .with_status(200);
+    assert_eq!(
+        (etag(&patched).as_str(), &patched.json()["geometry"]),
+        ("\"2\"", &made["geometry"])
+    );
+    assert_eq!(
+        cove.ask("DELETE", &path, &[("if-match", "\"2\"")], &json!(null))
+            .status,
+        204
+    );
+
+    let surface = json!({ "type": "Feature", "geometry": null, "properties": { "site": "cove", "label": "S2", "strike_deg": 118, "dip_deg": 7 } });
+    let made = cove.post("surfaces", &surface).with_status(201).json();
+    assert_eq!(
+        (&made["id"], &made["properties"]["dip_deg"]),
+        (&json!("cove:S2"), &json!(7.0))
+    );
+    let path = item("surfaces", "cove:S2");
+    let same = cove
+        .ask("PUT", &path, &[("if-match", "\"1\"")], &made)
+        .with_status(200);
+    assert_eq!(etag(&same), "\"1\"");
+    let named = json!({ "properties": { "name": "Upper bed", "strike_deg": null, "dip_deg": null } });
+    let named = cove
+        .ask("PATCH", &path, &[("if-match", "\"1\"")], &named)
+        .with_status(200)
+        .json();
+    assert_eq!(
+        (&named["properties"]["name"], &named["properties"]["dip_deg"]),
+        (&json!("Upper bed"), &Value::Null)
+    );
+    problem(
+        &cove.ask("DELETE", &path, &[("if-match", "\"2\"")], &json!(null)),
+        405,
+    );
+
+    let site = json!({ "type": "Feature", "geometry": null, "properties": { "site": "bay", "crs": "EPSG:32629", "name": "Bay" } });
+    let made = cove.post("sites", &site).with_status(201).json();
+    assert_eq!(made["properties"]["policy"], "open");
+    let path = item("sites", "bay");
+    let closed = json!({ "properties": { "policy": "closed" } });
+    let closed = cove
+        .ask("PATCH", &path, &[("if-match", "\"1\"")], &closed)
+        .with_status(200)
+        .json();
+    assert_eq!(
+        (&closed["properties"]["policy"], &closed["properties"]["name"]),
+        (&json!("closed"), &json!("Bay"))
+    );
+    let moved = json!({ "properties": { "crs": "EPSG:25830" } });
+    problem(&cove.ask("PATCH", &path, &[("if-match", "\"2\"")], &moved), 409);
+
+    let trackway = json!({ "type": "Feature", "geometry": null, "properties": {
+        "surface": "cove:S1", "trackway": "E1", "prints": ["cove:S1:P0000001", "P0000002", "cove:S1:P0000003"], "note": "by eye",
+    }});
+    let made = cove.post("trackways", &trackway).with_status(201).json();
+    assert_eq!(
+        (&made["properties"]["basis"], &made["properties"]["status"]),
+        (&json!("editor"), &json!("proposed"))
+    );
+    assert_eq!(made["geometry"]["coordinates"].as_array().unwrap().len(), 3);
+    let path = item("trackways", "cove:S1:E1");
+    let accepted = json!({ "properties": { "status": "accepted" } });
+    let accepted = cove
+        .ask("PATCH", &path, &[("if-match", "\"1\"")], &accepted)
+        .with_status(200)
+        .json();
+    assert_eq!(accepted["properties"]["status"], "accepted");
+    let told = problem(
+        &cove.ask(
+            "DELETE",
+            &item("prints", "cove:S1:P0000002"),
+            &[("if-match", "*")],
+            &json!(null),
+        ),
+        409,
+    );
+    assert!(told["detail"].as_str().unwrap().contains("E1"), "{told}");
+    assert_eq!(
+        cove.ask("DELETE", &path, &[("if-match", "\"2\"")], &json!(null))
+            .status,
+        204
+    );
+}
+
+#[test]
+fn nobody_overruns_what_he_has_not_seen() {
+    let cove = Cove::in_a_file();
+    let path = item("prints", "cove:S1:P0000001");
+    let patch = json!({ "properties": { "length_m": 0.4 } });
+    problem(&cove.ask("PATCH", &path, &[], &patch), 428);
+    problem(&cove.ask("DELETE", &path, &[], &json!(null)), 428);
+    problem(&cove.ask("PATCH", &path, &[("if-match", "\"2\"")], &patch), 412);
+    problem(
+        &cove.ask("PATCH", &path, &[("if-match", "nonsense")], &patch),
+        400,
+    );
+    cove.ask("PATCH", &path, &[("if-match", "\"1\"")], &patch)
+        .with_status(200);
+    problem(&cove.ask("PATCH", &path, &[("if-match", "\"1\"")], &patch), 412);
+    let absent = item("prints", "cove:S1:P9999999");
+    problem(&cove.ask("PATCH", &absent, &[], &patch), 404);
+    problem(&cove.ask("PATCH", &absent, &[("if-match", "\"1\"")], &patch), 412);
+    let zipped = [("if-match", "W/\"2-gzip\""), ("accept-encoding", "gzip")];
+    cove.ask(
+        "PATCH",
+        &path,
+        &zipped,
+        &json!({ "properties": { "length_m": 0.5 } }),
+    )
+    .with_status(200);
+    problem(&cove.post("prints", &print("P0000001", 480_000.0)), 409);
+}
+
+#[test]
+fn faults_are_those_of_a_sheet_and_nothing_is_stored() {
+    let cove = Cove::in_a_file();
+    let columns = |answer: &Answer| -> Vec<String> {
+        let told = problem(answer, 400);
+        let faults = told["faults"].as_array().unwrap_or_else(|| panic!("{told}"));
+        faults
+            .iter()
+            .map(|fault| fault["column"].as_str().unwrap_or_default().to_owned())
+            .collect()
+    };
+    let mut bad = print("N1", 480_003.0);
+    bad["properties"]["length_m"] = json!(-3);
+    bad["properties"]["side"] = json!("port");
+    bad["properties"]["azimuth_deg"] = json!("NaN");
+    assert_eq!(
+        columns(&cove.post("prints", &bad)),
+        ["length_m", "azimuth_deg", "side"]
+    );
+    bad["properties"] = json!({ "surface": "cove:S1", "print": "N1", "length_m": 0.3 });
+    assert_eq!(columns(&cove.post("prints", &bad)), ["geometry"]);
+    bad["properties"] = json!({ "surface": "cove:S1", "print": "no label" });
+    assert_eq!(columns(&cove.post("prints", &bad)), ["print"]);
+    let mut unknown = print("N1", 480_003.0);
+    unknown["properties"]["overlies"] = json!(["P77"]);
+    assert_eq!(columns(&cove.post("prints", &unknown)), ["overlies"]);
+    let trackway = |prints: Value| json!({ "type": "Feature", "geometry": null, "properties": { "surface": "cove:S1", "trackway": "E1", "prints": prints } });
+    assert_eq!(columns(&cove.post("trackways", &trackway(json!([])))), ["prints"]);
+    assert_eq!(
+        columns(&cove.post("trackways", &trackway(json!(["P77"])))),
+        ["prints"]
+    );
+    assert_eq!(
+        columns(&cove.post("trackways", &trackway(json!(["P0000001", "P0000001"])))),
+        ["prints"]
+    );
+    let surface = json!({ "type": "Feature", "geometry": null, "properties": { "site": "cove", "label": "S2", "strike_deg": 118, "colour": "red" } });
+    assert_eq!(
+        columns(&cove.post("surfaces", &surface)),
+        ["strike_deg", "colour"]
+    );
+    let site = json!({ "type": "Feature", "geometry": null, "properties": { "site": "bay", "crs": "EPSG:4326", "policy": "secret" } });
+    assert_eq!(columns(&cove.post("sites", &site)), ["crs", "policy"]);
+    problem(
+        &cove.post("prints", &json!({ "type": "FeatureCollection", "features": [] })),
+        400,
+    );
+    let media = cove
+        .server
+        .client
+        .post("/collections/prints/items", "text/csv", "a,b");
+    problem(&media, 415);
+    let mut elsewhere = print("N1", 480_003.0);
+    elsewhere["properties"]["surface"] = json!("cove:S9");
+    problem(&cove.post("prints", &elsewhere), 404);
+    let renamed = cove.ask(
+        "PUT",
+        &item("prints", "cove:S1:P0000001"),
+        &[("if-match", "*")],
+        &print("N1", 480_003.0),
+    );
+    assert_eq!(columns(&renamed), ["print"]);
+    assert_eq!(
+        cove.server.get("/collections/prints/items?limit=1").json()["numberMatched"],
+        10
+    );
+    assert_eq!(
+        features(&cove.server.get("/collections/trackways/items").json()).len(),
+        0
+    );
+}
+
+#[test]
+fn what_is_sent_twice_with_one_key_is_made_once() {
+    for cove in [Cove::in_a_file(), Cove::in_a_database()] {
+        let key = [("idempotency-key", "7b1c-one")];
+        let path = "/collections/prints/items";
+        let first = cove
+            .ask("POST", path, &key, &print("N1", 480_003.0))
+            .with_status(201);
+        let second = cove
+            .ask("POST", path, &key, &print("N1", 480_003.0))
+            .with_status(201);
+        assert_eq!(
+            (etag(&first), first.header("location")),
+            (etag(&second), second.header("location"))
+        );
+        problem(&cove.ask("POST", path, &key, &print("N2", 480_004.0)), 422);
+        problem(&cove.post("prints", &print("N1", 480_003.0)), 409);
+        problem(
+            &cove.ask("POST", path, &[("idempotency-key", " ")], &print("N3", 480_003.0)),
+            400,
+        );
+        assert_eq!(
+            cove.server.get("/collections/prints/items?limit=1").json()["numberMatched"],
+            11
+        );
+    }
+}
+
+#[test]
+fn clients_are_told_what_they_may_do() {
+    let cove = Cove::in_a_file();
+    let allowed = |path: &str| {
+        let answer = cove.server.client.ask("OPTIONS", path, &[], b"");
+        assert!(answer.status < 300, "{}", answer.text());
+        answer.header("allow").unwrap_or_default().to_owned()
+    };
+    assert!(allowed("/collections/prints/items").contains("POST"));
+    assert!(allowed(&item("prints", "cove:S1:P0000001")).contains("DELETE"));
+    assert!(!allowed(&item("sites", "cove")).contains("DELETE"));
+    // A client that asks for XML of everything is not refused.
+    let headers = [("accept", "text/xml")];
+    cove.ask(
+        "POST",
+        "/collections/prints/items",
+        &headers,
+        &print("N1", 480_003.0),
+    )
+    .with_status(201);
+    let conformance = cove.server.get("/conformance").json().to_string();
+    assert!(conformance.contains("ogcapi-features-4"), "{conformance}");
+}
+
+#[test]
+fn thirty_two_writers_lose_no_update() {
+    const WRITERS: usize = 32;
+    const ROUNDS: usize = 4;
+    for cove in [Cove::in_a_file(), Cove::in_a_database()] {
+        let path = item("prints", "cove:S1:P0000005");
+        let refused = AtomicU64::new(0);
+        let client = &cove.server.client;
+        std::thread::scope(|scope| {
+            for _ in 0..WRITERS {
+                scope.spawn(|| {
+                    let mut won = 0;
+                    while won < ROUNDS {
+                        let stands = client.get(&path).with_status(200);
+                        let length = stands.json()["properties"]["length_m"].as_f64().unwrap();
+                        let patch =
+                            json!({ "properties": { "length_m": ((length + 0.001) * 1e6).round() / 1e6 } });
+                        let tag = etag(&stands);
+                        let headers = [("if-match", tag.as_str()), ("content-type", PATCH)];
+                        match client
+                            .ask("PATCH", &path, &headers, patch.to_string().as_bytes())
+                            .status
+                        {
+                            200 => won += 1,
+                            412 | 503 => {
+                                refused.fetch_add(1, Ordering::Relaxed);
+                            }
+                            other => panic!("{other}"),
+                        }
+                    }
+                });
+            }
+        });
+        let stands = cove.server.get(&path).json();
+        let wins = (WRITERS * ROUNDS) as f64;
+        assert_eq!(stands["properties"]["revision"], 1.0 + wins);
+        let length = stands["properties"]["length_m"].as_f64().unwrap();
+        assert!((length - (0.3 + wins * 0.001)).abs() < 1e-6, "{length}");
+        assert!(refused.load(Ordering::Relaxed) > 0, "nobody met another");
+    }
+}
