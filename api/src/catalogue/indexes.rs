@@ -3,7 +3,7 @@
 use super::{Indexed, ReadFault, SurfaceEntry};
 use crate::crs::CrsFault;
 use crate::store::{Store, StoreError};
-use spatial::index::{IndexFault, SurfaceIndex};
+use spatial::index::{IndexFault, SurfaceContents, SurfaceIndex};
 use spatial::model::SurfaceId;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -105,19 +105,24 @@ impl Indexes {
 
 fn load(store: &dyn Store, entry: &SurfaceEntry) -> Result<(Arc<Indexed>, u64), ReadFault> {
     let id = &entry.summary.id;
-    let crs = entry.crs()?;
     let (contents, revision) = store
         .contents(id)?
         .ok_or_else(|| ReadFault::missing("surface", id))?;
+    Ok((indexed(entry, contents)?, revision))
+}
+
+/// What stands on a surface, indexed.
+pub(super) fn indexed(entry: &SurfaceEntry, contents: SurfaceContents) -> Result<Arc<Indexed>, ReadFault> {
+    let crs = entry.crs()?;
     let index = SurfaceIndex::build(contents, |positions| crs.to_lonlat(positions));
     let index = index.map_err(|fault: IndexFault<CrsFault>| match fault {
         IndexFault::Places(fault) => ReadFault::Crs(fault),
         other => ReadFault::Broken {
-            surface: id.clone(),
+            surface: entry.summary.id.clone(),
             reason: other.to_string(),
         },
     })?;
-    Ok((Arc::new(Indexed::new(index)), revision))
+    Ok(Arc::new(Indexed::new(index)))
 }
 
 /// A thread that panicked while it loaded left the place as it was: empty or with the old index.

@@ -51,11 +51,15 @@ pub struct Listing {
 
 impl Listing {
     pub(super) fn read(store: &dyn Store, mark: u64) -> Result<Self, ReadFault> {
-        let sites = store.sites()?.into_iter();
-        let sites: BTreeMap<Slug, Arc<Site>> =
-            sites.map(|site| (site.slug.clone(), Arc::new(site))).collect();
+        Ok(Self::of(store.sites()?, store.surfaces()?, mark))
+    }
+
+    /// The listing of these sites and surfaces.
+    pub(super) fn of(sites: Vec<Site>, summaries: Vec<SurfaceSummary>, mark: u64) -> Self {
+        let sites = sites.into_iter().map(|site| (site.slug.clone(), Arc::new(site)));
+        let sites: BTreeMap<Slug, Arc<Site>> = sites.collect();
         let mut surfaces = BTreeMap::new();
-        for summary in store.surfaces()? {
+        for summary in summaries {
             if let Some(site) = sites.get(&summary.id.site) {
                 let id = summary.id.clone();
                 let entry = SurfaceEntry {
@@ -66,17 +70,22 @@ impl Listing {
                 surfaces.insert(id, Arc::new(entry));
             }
         }
-        Ok(Self {
+        Self {
             mark,
             sites,
             surfaces,
             generalised: BTreeMap::new(),
-        })
+        }
     }
 
     /// The part of it that an audience is shown. Nothing that is left out is looked at later on: what a stranger asks
     /// takes as long as if it were not there.
     pub(super) fn seen_by(&self, audience: &Audience) -> Self {
+        self.seen_as(audience, self)
+    }
+
+    /// As `seen_by`, by the policies that sites have in another listing: what was shown once is not shown for ever.
+    pub(super) fn seen_as(&self, audience: &Audience, policies: &Self) -> Self {
         let mut part = Self {
             mark: self.mark,
             sites: BTreeMap::new(),
@@ -84,7 +93,9 @@ impl Listing {
             generalised: BTreeMap::new(),
         };
         for site in self.sites() {
-            let view = audience.view(site);
+            let view = policies
+                .site(&site.slug)
+                .map_or(View::Nothing, |now| audience.view(now));
             if view != View::Nothing {
                 part.sites.insert(site.slug.clone(), site.clone());
             }

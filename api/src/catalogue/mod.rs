@@ -7,6 +7,7 @@
 mod indexed;
 mod indexes;
 mod listing;
+mod moments;
 mod presence;
 
 pub use indexed::Indexed;
@@ -17,6 +18,7 @@ use crate::crs::CrsFault;
 use crate::store::{Store, StoreError};
 use indexes::Indexes;
 use jiff::Timestamp;
+use moments::Moments;
 use presence::Presence;
 use spatial::model::SurfaceId;
 use std::collections::HashMap;
@@ -32,6 +34,8 @@ pub struct Catalogue {
     audience: Audience,
     /// The listing, where it is of one surface only.
     alone: Option<Arc<Listing>>,
+    /// The moment as of which everything is shown, where it is not now.
+    moment: Option<Timestamp>,
 }
 
 /// What the catalogues of all audiences share.
@@ -43,6 +47,7 @@ struct Held {
     parts: RwLock<HashMap<Audience, Arc<Listing>>>,
     indexes: Indexes,
     presence: Presence,
+    moments: Moments,
 }
 
 /// So many audiences are remembered; with more, all of them are made anew.
@@ -93,12 +98,14 @@ impl Catalogue {
             held: Arc::new(Held {
                 store,
                 presence: Presence::default(),
+                moments: Moments::default(),
                 whole: RwLock::default(),
                 parts: RwLock::default(),
                 indexes,
             }),
             audience,
             alone: None,
+            moment: None,
         }
     }
 
@@ -109,7 +116,23 @@ impl Catalogue {
             held: self.held.clone(),
             audience,
             alone: None,
+            moment: self.moment,
         }
+    }
+
+    /// The same as it was at a moment. Who may see a site is up to its policy now, never to that of then.
+    #[must_use]
+    pub fn as_of(&self, moment: Timestamp) -> Self {
+        Self {
+            moment: Some(moment),
+            ..self.clone()
+        }
+    }
+
+    /// The moment as of which everything is shown; `None` for now.
+    #[must_use]
+    pub fn moment(&self) -> Option<Timestamp> {
+        self.moment
     }
 
     /// The same of one surface alone, as it stands now: who goes from surface to surface and changes each need not list
@@ -147,6 +170,12 @@ impl Catalogue {
     pub fn listing(&self) -> Result<Arc<Listing>, ReadFault> {
         if let Some(alone) = &self.alone {
             return Ok(alone.clone());
+        }
+        if let Some(moment) = self.moment {
+            return self
+                .held
+                .moments
+                .listing(self.store(), moment, &self.audience, &*self.whole()?);
         }
         let whole = self.whole()?;
         if self.audience == Audience::Local {
@@ -223,6 +252,12 @@ impl Catalogue {
     /// # Errors
     /// When it cannot be read or indexed.
     pub fn index_of(&self, entry: &SurfaceEntry) -> Result<Arc<Indexed>, ReadFault> {
-        self.held.indexes.get(self.store(), entry)
+        match self.moment {
+            Some(moment) => self
+                .held
+                .moments
+                .index(self.store(), entry, moment, self.whole()?.mark()),
+            None => self.held.indexes.get(self.store(), entry),
+        }
     }
 }

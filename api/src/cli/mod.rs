@@ -200,6 +200,11 @@ impl Desk {
         Ok(Catalogue::new(self.store()?, Audience::Local, INDEX_MEMORY))
     }
 
+    fn catalogue_as_of(&self, moment: Option<Timestamp>) -> Result<Catalogue, Problem> {
+        let catalogue = self.catalogue()?;
+        Ok(moment.map_or(catalogue.clone(), |moment| catalogue.as_of(moment)))
+    }
+
     fn change(&self, deed: impl Into<String>) -> Change {
         Change {
             author: self.by.clone(),
@@ -207,6 +212,11 @@ impl Desk {
             deed: deed.into(),
         }
     }
+}
+
+/// A moment as the user wrote it.
+fn moment(text: &str) -> Result<Timestamp, String> {
+    crate::http::read_moment(text).map_err(|problem| problem.to_string())
 }
 
 /// A location as the user wrote it.

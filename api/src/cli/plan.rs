@@ -3,12 +3,16 @@
 use super::{Desk, Done, say};
 use crate::problem::Problem;
 use clap::Args;
+use jiff::Timestamp;
 use std::path::PathBuf;
 
 #[derive(Args)]
 pub(super) struct Plan {
     /// The surface, as in gannet-ledge:S2
     surface: String,
+    /// The surface as it was then: a time as in 2026-05-01T16:30:00Z, or the end of a day
+    #[arg(long, value_name = "TIME", value_parser = super::moment)]
+    as_of: Option<Timestamp>,
     /// The file to draw into; - writes to the standard output
     #[arg(long, value_name = "FILE")]
     svg: PathBuf,
@@ -16,7 +20,7 @@ pub(super) struct Plan {
 
 impl Plan {
     pub(super) fn run(self, desk: &Desk) -> Done {
-        let picture = crate::plan::of_surface(&desk.catalogue()?, &self.surface)?;
+        let picture = crate::plan::of_surface(&desk.catalogue_as_of(self.as_of)?, &self.surface)?;
         if self.svg.as_os_str() == "-" {
             say(&picture);
             return Ok(());

@@ -6,6 +6,7 @@ use super::{Desk, Done, for_machines, say};
 use crate::problem::Problem;
 use crate::query::{self, Inputs};
 use clap::Args;
+use jiff::Timestamp;
 use serde_json::Value;
 use std::path::PathBuf;
 
@@ -16,6 +17,9 @@ pub(super) struct Query {
     /// Its inputs, as in surface=gannet-ledge:S2; name=@FILE takes the values from a file
     #[arg(value_name = "NAME=VALUE", value_parser = input)]
     inputs: Vec<(String, String)>,
+    /// The record as it was then: a time as in 2026-05-01T16:30:00Z, or the end of a day
+    #[arg(long, value_name = "TIME", value_parser = super::moment)]
+    as_of: Option<Timestamp>,
     /// Draw the answer's picture into this file; - writes it to the standard output and nothing else
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
@@ -73,7 +77,7 @@ impl Query {
             .into_iter()
             .map(|(name, text)| (name, Value::from(text)))
             .collect();
-        let reply = query.ask(inputs, &desk.catalogue()?)?;
+        let reply = query.ask(inputs, &desk.catalogue_as_of(self.as_of)?)?;
         let Some((file, draw)) = self.svg.zip(reply.picture) else {
             show(&reply.body, self.json);
             return Ok(());

@@ -1,6 +1,6 @@
 //! What a request asks for: its parameters, each known and each once, its form and its address.
 
-use super::{Media, Problem, Service};
+use super::{Media, Problem, Service, moment};
 use actix_web::HttpRequest;
 use actix_web::http::header::{ACCEPT, HOST};
 use actix_web::web::Query;
@@ -14,6 +14,8 @@ pub struct Asked {
     pub path: String,
     /// The form in which the asker wants the answer.
     pub media: Media,
+    /// The moment as of which he asks, as he has written it; which moment that is, the service's catalogue knows.
+    pub as_of: Option<String>,
 }
 
 impl Asked {
@@ -37,7 +39,11 @@ impl Asked {
             base: base(request, service),
             path: request.path().to_owned(),
             media: Media::Json,
+            as_of: None,
         };
+        if moment::applies(request) {
+            asked.as_of = asked.take(moment::AS_OF)?;
+        }
         asked.media = match asked.take("f")? {
             Some(name) => named(&name, forms)?,
             None => {

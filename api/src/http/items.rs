@@ -4,6 +4,7 @@ use super::asked::Asked;
 use super::collections::{find, offered};
 use super::landing::link;
 use super::media::{CONTENT_CRS, GEOJSON, HTML, JSON, Media, SVG};
+use super::moment::AS_OF;
 use super::page::Document;
 use super::{Problem, Service, Shared, off_thread, plans};
 use crate::collection::{
@@ -122,7 +123,8 @@ pub async fn item(
 
 impl Wanted {
     fn read(collection: Collection, asked: &mut Asked, service: &Service) -> Result<Self, Problem> {
-        let carried = asked.parameters().to_vec();
+        let mut carried = asked.parameters().to_vec();
+        carried.extend(asked.as_of.clone().map(|moment| (AS_OF.to_owned(), moment)));
         let crs = |parameter: &str, text: Option<String>| {
             text.map_or(Ok(OutputCrs::Crs84), |text| offered(service, parameter, &text))
         };

@@ -10,12 +10,14 @@ mod editing;
 mod execution;
 mod guard;
 mod health;
+mod history;
 mod imports;
 mod items;
 mod job_filter;
 mod jobs;
 mod landing;
 mod media;
+mod moment;
 mod openapi;
 mod page;
 mod plans;
@@ -28,6 +30,7 @@ mod trackways;
 
 use crate::problem::Problem;
 use media::Media;
+pub(crate) use moment::read as read_moment;
 pub use serve::{Serving, serve};
 use shared::Shared;
 
@@ -101,6 +104,10 @@ pub fn routes(config: &mut ServiceConfig) {
             .route(web::delete().to(editing::remove))
             .route(web::method(Method::OPTIONS).to(editing::options)),
         )
+        .service(read(
+            "/collections/{collection}/items/{id}/history",
+            history::history,
+        ))
         .service(read("/queries", queries::all))
         .service(read("/queries/{query}", queries::ask))
         .service(read("/processes", processes::all))

@@ -67,6 +67,7 @@ fn cors() -> Cors {
             "Preference-Applied",
             "Retry-After",
             "Stale-Since",
+            "Memento-Datetime",
             "WWW-Authenticate",
         ])
         .max_age(3600)

@@ -1,6 +1,6 @@
 //! The service as one request may see it.
 
-use super::{Problem, Service};
+use super::{Problem, Service, moment};
 use crate::access::{Asker, Audience, Denied, Role};
 use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpMessage, HttpRequest, web};
@@ -48,11 +48,16 @@ impl FromRequest for Shared {
         // Who has not come through the gate is nobody.
         let asker = asker.unwrap_or_else(|| Arc::new(Asker::unknown(Audience::Public, Denied::NoToken)));
         let service = web::Data::<Service>::from_request(request, payload).into_inner();
+        let moment = match moment::asked_for(request) {
+            Ok(moment) => moment,
+            Err(problem) => return ready(Err(problem.into())),
+        };
         ready(service.map(|service| {
-            let shown = if service.catalogue.audience() == asker.audience() {
+            let shown = if service.catalogue.audience() == asker.audience() && moment.is_none() {
                 service
             } else {
                 let catalogue = service.catalogue.seen_by(asker.audience().clone());
+                let catalogue = moment.map_or(catalogue.clone(), |moment| catalogue.as_of(moment));
                 web::Data::new(Service {
                     catalogue,
                     ..Service::clone(&service)

@@ -194,6 +194,21 @@ impl Store for Shelf {
         Err(StoreError::Missing(surface.to_string()))
     }
 
+    fn listing_at(
+        &self,
+        _: jiff::Timestamp,
+    ) -> Result<(Vec<Site>, Vec<crate::store::SurfaceSummary>), StoreError> {
+        unimplemented!("no sheet looks back")
+    }
+
+    fn contents_at(
+        &self,
+        _: &spatial::model::SurfaceId,
+        _: jiff::Timestamp,
+    ) -> Result<Option<spatial::index::SurfaceContents>, StoreError> {
+        unimplemented!("no sheet looks back")
+    }
+
     fn edit(&self, _: &crate::store::Edit, _: &Change) -> Result<crate::store::Edited, StoreError> {
         unimplemented!("no sheet is edited")
     }

@@ -48,6 +48,21 @@ impl Store for Ruin {
         }
     }
 
+    fn listing_at(
+        &self,
+        _: jiff::Timestamp,
+    ) -> Result<(Vec<Site>, Vec<crate::store::SurfaceSummary>), StoreError> {
+        unreachable!("no job looks back")
+    }
+
+    fn contents_at(
+        &self,
+        _: &spatial::model::SurfaceId,
+        _: jiff::Timestamp,
+    ) -> Result<Option<spatial::index::SurfaceContents>, StoreError> {
+        unreachable!("no job looks back")
+    }
+
     fn edit(&self, _: &crate::store::Edit, _: &Change) -> Result<crate::store::Edited, StoreError> {
         unreachable!("no job edits")
     }

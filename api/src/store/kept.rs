@@ -1,8 +1,9 @@
 //! Records as the history keeps them, the same in every store.
 
-use serde::Serialize;
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
 use serde_json::json;
-use spatial::model::{Extent, Print, Site, Surface, Trackway};
+use spatial::model::{Extent, ExtentKind, Label, Print, Site, Surface, Trackway};
 
 /// The kinds of record, named as their tables are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -53,6 +54,8 @@ pub(super) trait Record: Clone + PartialEq {
     fn at_revision(self, revision: u32) -> Self;
     /// Itself as the history keeps it.
     fn to_json(&self) -> serde_json::Result<String>;
+    /// One that the history has kept.
+    fn from_json(json: &str) -> serde_json::Result<Self>;
 
     /// Whether a record that is given says what this one, stored, says already.
     fn says(&self, given: &Self) -> bool {
@@ -61,7 +64,7 @@ pub(super) trait Record: Clone + PartialEq {
 }
 
 macro_rules! record {
-    ($record:ty, $kind:ident, $label:ident, $json:expr) => {
+    ($record:ty, $kind:ident, $label:ident, $json:expr, $read:expr) => {
         impl Record for $record {
             const KIND: Kind = Kind::$kind;
 
@@ -80,20 +83,50 @@ macro_rules! record {
             fn to_json(&self) -> serde_json::Result<String> {
                 $json(self)
             }
+
+            fn from_json(json: &str) -> serde_json::Result<Self> {
+                $read(json)
+            }
         }
     };
 }
-record!(Site, Site, slug, as_json);
-record!(Surface, Surface, label, as_json);
-record!(Print, Print, label, as_json);
-record!(Trackway, Trackway, label, as_json);
-record!(Extent, Extent, label, |extent: &Extent| as_json(&json!({
-    "label": extent.label,
-    "kind": extent.kind,
-    "polygon": geojson::Geometry::from(&extent.polygon),
-    "surveyed_on": extent.surveyed_on,
-    "revision": extent.revision,
-})));
+record!(Site, Site, slug, as_json, serde_json::from_str);
+record!(Surface, Surface, label, as_json, serde_json::from_str);
+record!(Print, Print, label, as_json, serde_json::from_str);
+record!(Trackway, Trackway, label, as_json, serde_json::from_str);
+record!(
+    Extent,
+    Extent,
+    label,
+    |extent: &Extent| as_json(&json!({
+        "label": extent.label,
+        "kind": extent.kind,
+        "polygon": geojson::Geometry::from(&extent.polygon),
+        "surveyed_on": extent.surveyed_on,
+        "revision": extent.revision,
+    })),
+    |json: &str| {
+        let read: KeptExtent = serde_json::from_str(json)?;
+        let polygon = geo::Polygon::try_from(read.polygon);
+        Ok(Extent {
+            label: read.label,
+            kind: read.kind,
+            polygon: polygon.map_err(serde::de::Error::custom)?,
+            surveyed_on: read.surveyed_on,
+            revision: read.revision,
+        })
+    }
+);
+
+/// An extent as the history keeps it.
+#[derive(Deserialize)]
+struct KeptExtent {
+    label: Label,
+    kind: ExtentKind,
+    polygon: geojson::Geometry,
+    surveyed_on: Option<Date>,
+    revision: u32,
+}
 
 fn as_json(record: &impl Serialize) -> serde_json::Result<String> {
     serde_json::to_string(record)

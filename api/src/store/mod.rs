@@ -6,6 +6,7 @@
 //! which database is below. `contract` holds the tests that every implementation must pass.
 
 pub mod access;
+mod as_of;
 #[cfg(test)]
 mod contract;
 mod copying;
@@ -352,6 +353,19 @@ pub trait Store: Send + Sync {
     /// # Errors
     /// When the store fails.
     fn contents(&self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError>;
+
+    /// All sites and surfaces as they were at a moment, without their members, in the order of ids; of a surface's box what is
+    /// known now.
+    ///
+    /// # Errors
+    /// When the store fails.
+    fn listing_at(&self, at: Timestamp) -> Result<(Vec<Site>, Vec<SurfaceSummary>), StoreError>;
+
+    /// One surface with all its members as they were at a moment; `None` where there was none.
+    ///
+    /// # Errors
+    /// When the store fails.
+    fn contents_at(&self, id: &SurfaceId, at: Timestamp) -> Result<Option<SurfaceContents>, StoreError>;
 
     /// All revisions of a record, oldest first; empty where there is no such record.
     ///

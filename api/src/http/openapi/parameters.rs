@@ -45,6 +45,11 @@ pub(super) fn shared(crs_uris: &[String]) -> Value {
             "The CRS of the filter's coordinates, which stand in the order of its axes; longitude and latitude where there is none",
             crs(crs_uris),
         ),
+        "as_of": query(
+            "as_of",
+            "The record as it was at a time (RFC 3339) or at the end of a day in UTC; who may see what is up to the policies of now",
+            json!({ "type": "string" }),
+        ),
         "crs": query("crs", "The CRS of the coordinates; longitude and latitude where there is none", crs(crs_uris)),
     })
 }

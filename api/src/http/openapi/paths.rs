@@ -110,6 +110,29 @@ pub(super) fn all() -> Value {
         editing::add(collection, &mut items, &mut item);
         add(format!("{at}/items"), items);
         add(format!("{at}/items/{{id}}"), item);
+        let limit = query(
+            "limit",
+            "How many revisions the page has at most",
+            json!({ "type": "integer", "minimum": 1, "maximum": 1000, "default": 100 }),
+        );
+        let after = query(
+            "after",
+            "The revision after which the page starts",
+            json!({ "type": "integer", "minimum": 0 }),
+        );
+        add(
+            format!("{at}/items/{{id}}/history"),
+            get(
+                &id("history"),
+                "features",
+                &format!(
+                    "Every revision of one {}, of a removed one too",
+                    collection.singular()
+                ),
+                vec![path("id", "The record's id"), limit, after, reference("f")],
+                document("The revisions, oldest first; the record of a removal is null"),
+            ),
+        );
     }
     add(
         "/queries".into(),
@@ -133,7 +156,22 @@ pub(super) fn all() -> Value {
     );
     paths.append(&mut processes::all());
     paths.append(&mut changes::all());
+    paths.iter_mut().for_each(as_of);
     paths.into()
+}
+
+/// Adds the moment to whatever reads the record.
+fn as_of((path, operations): (&String, &mut Value)) {
+    let method = if path.ends_with("/execution") {
+        "post"
+    } else {
+        "get"
+    };
+    let reads = ["/collections", "/queries/", "/surfaces/"];
+    let reads = reads.iter().any(|start| path.starts_with(start)) || method == "post";
+    if let Some(parameters) = operations[method]["parameters"].as_array_mut().filter(|_| reads) {
+        parameters.push(reference("as_of"));
+    }
 }
 
 pub(super) fn get(id: &str, tag: &str, summary: &str, parameters: Vec<Value>, answer: Value) -> Value {

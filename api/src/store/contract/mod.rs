@@ -2,6 +2,7 @@
 //! `every_store_must!`, and gets each of these as a test of its own.
 
 pub(crate) mod access;
+pub(crate) mod as_of;
 pub(crate) mod edits;
 pub(crate) mod extents;
 pub(crate) mod histories;
@@ -39,6 +40,10 @@ macro_rules! every_store_must {
     };
     ($fresh:expr) => {
         $crate::store::contract::every_store_must! { $fresh;
+            as_of::{
+                a_surface_is_read_as_it_was, sites_and_counts_are_listed_as_they_were,
+                a_clock_that_goes_back_loses_nothing,
+            }
             edits::{
                 a_print_is_made_replaced_and_removed, what_is_made_again_goes_on_counting,
                 the_last_print_of_a_surface_may_go_and_come_again, nobody_overruns_what_he_has_not_seen,

@@ -22,6 +22,7 @@ mod judging;
 mod known;
 mod member;
 mod migrate;
+mod moment;
 mod past;
 mod print_row;
 mod proposals;
@@ -49,6 +50,7 @@ use super::{
 };
 use connections::Pool;
 use failure::{Doing, Given};
+use jiff::Timestamp;
 use postgres::Transaction;
 use sheet::Sheet;
 use spatial::index::SurfaceContents;
@@ -205,6 +207,17 @@ impl Store for PostgresStore {
     fn contents(&self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
         self.reading()
             .read("reading a surface", |moment| contents(moment, id))
+    }
+
+    fn listing_at(&self, at: Timestamp) -> Result<(Vec<Site>, Vec<SurfaceSummary>), StoreError> {
+        self.reading()
+            .read("reading how the record was", |conn| Ok(moment::listing(conn, at)))?
+    }
+
+    fn contents_at(&self, id: &SurfaceId, at: Timestamp) -> Result<Option<SurfaceContents>, StoreError> {
+        self.reading().read("reading how the record was", |conn| {
+            Ok(moment::contents(conn, id, at))
+        })?
     }
 
     fn history(&self, id: &RecordId) -> Result<Vec<Revision>, StoreError> {

@@ -17,6 +17,7 @@ mod history;
 mod job_sql;
 mod jobs;
 mod judging;
+mod moment;
 mod past;
 mod print_row;
 mod proposals;
@@ -39,6 +40,7 @@ use super::{
 };
 use connections::{Readers, Writer, unpoisoned};
 use failure::Doing;
+use jiff::Timestamp;
 use rusqlite::Connection;
 use sheet::Sheet;
 use spatial::index::SurfaceContents;
@@ -156,6 +158,17 @@ impl Store for SqliteStore {
     fn contents(&self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
         self.readers
             .read("reading a surface", |moment| contents(moment, id))
+    }
+
+    fn listing_at(&self, at: Timestamp) -> Result<(Vec<Site>, Vec<SurfaceSummary>), StoreError> {
+        self.readers
+            .read("reading how the record was", |conn| Ok(moment::listing(conn, at)))?
+    }
+
+    fn contents_at(&self, id: &SurfaceId, at: Timestamp) -> Result<Option<SurfaceContents>, StoreError> {
+        self.readers.read("reading how the record was", |conn| {
+            Ok(moment::contents(conn, id, at))
+        })?
     }
 
     fn history(&self, id: &RecordId) -> Result<Vec<Revision>, StoreError> {
