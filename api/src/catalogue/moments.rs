@@ -11,11 +11,14 @@ use std::sync::{Arc, Mutex, PoisonError};
 /// So many of each are kept for the next who asks.
 const KEPT: usize = 8;
 
+/// The last few values, each with its key.
+type Shelf<K, V> = Mutex<Vec<(K, V)>>;
+
 /// What was made of moments, at some mark of the store: a change that is entered with an earlier time moves what was.
 #[derive(Default)]
 pub(super) struct Moments {
-    listings: Mutex<Vec<((Timestamp, u64, Audience), Arc<Listing>)>>,
-    indexes: Mutex<Vec<((SurfaceId, Timestamp, u64), Arc<Indexed>)>>,
+    listings: Shelf<(Timestamp, u64, Audience), Arc<Listing>>,
+    indexes: Shelf<(SurfaceId, Timestamp, u64), Arc<Indexed>>,
 }
 
 impl Moments {
@@ -53,7 +56,7 @@ impl Moments {
 
 /// What is kept under a key, or is made and kept now.
 fn kept<K: PartialEq, V: Clone>(
-    shelf: &Mutex<Vec<(K, V)>>,
+    shelf: &Shelf<K, V>,
     key: K,
     make: impl FnOnce() -> Result<V, ReadFault>,
 ) -> Result<V, ReadFault> {

@@ -1,13 +1,13 @@
 //! Trackways proposed, accepted and rejected.
 
 use super::asked::Asked;
+use super::editing::{IfMatch, moved};
 use super::media::JSON;
 use super::{Problem, Shared, off_thread};
 use crate::access::Role;
 use crate::query::proposals;
-use crate::store::{Change, StoreError, Verdict};
-use actix_web::http::StatusCode;
-use actix_web::http::header::{CONTENT_TYPE, ETAG, IF_MATCH};
+use crate::store::{Change, Verdict};
+use actix_web::http::header::{CONTENT_TYPE, ETAG};
 use actix_web::web::Path;
 use actix_web::{HttpRequest, HttpResponse};
 use jiff::Timestamp;
@@ -74,7 +74,7 @@ async fn judge(
     let (record, revision) = off_thread(service, move |service| {
         // For those who may not see it, it is not there.
         service.catalogue.index(&id.surface)?;
-        let trackway = service.catalogue.store().judge(&id, verdict, Some(seen), &change);
+        let trackway = service.catalogue.store().judge(&id, verdict, seen, &change);
         let trackway = trackway.map_err(moved)?;
         let mut record = json!(trackway);
         record["id"] = json!(id);
@@ -88,28 +88,11 @@ async fn judge(
 }
 
 /// The revision that the asker has seen: nobody may judge what somebody else has changed meanwhile unseen.
-fn seen_revision(request: &HttpRequest, id: &TrackwayId) -> Result<u32, Problem> {
-    let path = format!("/collections/trackways/items/{id}");
-    let header = request.headers().get(IF_MATCH).ok_or_else(|| {
-        let detail = format!(
-            "Send If-Match with the ETag that {path} has, so that no change of somebody else is overrun."
-        );
-        Problem::new(StatusCode::PRECONDITION_REQUIRED, detail)
-    })?;
-    let text = header.to_str().unwrap_or_default().trim();
-    let number = text.strip_prefix('"').and_then(|text| text.strip_suffix('"'));
-    number.and_then(|number| number.parse().ok()).ok_or_else(|| {
-        Problem::bad_request(format!(
-            "If-Match is {text:?}: expected one ETag as {path} gives it, in quotes."
-        ))
-    })
-}
-
-/// A record that has moved on is a precondition that failed.
-fn moved(error: StoreError) -> Problem {
-    match error {
-        StoreError::Moved(_) => Problem::new(StatusCode::PRECONDITION_FAILED, format!("{error}.")),
-        other => other.into(),
+fn seen_revision(request: &HttpRequest, id: &TrackwayId) -> Result<Option<u32>, Problem> {
+    match IfMatch::of(request)? {
+        IfMatch::Any => Ok(None),
+        IfMatch::Revision(seen) => Ok(Some(seen)),
+        IfMatch::Nothing => Err(IfMatch::needed(&format!("/collections/trackways/items/{id}"))),
     }
 }
 

@@ -2,6 +2,7 @@
 //! server that ends with the story, and a client.
 
 mod answer;
+pub mod cove;
 mod holder;
 pub mod processes;
 mod program;

@@ -2,28 +2,28 @@
 
 mod body;
 mod precondition;
+mod reader;
+mod writing;
 
 use super::asked::Asked;
 use super::collections::find;
-use super::items::one_feature;
 use super::media::{CONTENT_CRS, GEOJSON, JSON};
 use super::{Problem, Service, Shared, off_thread};
 use crate::access::Role;
 use crate::collection::{Collection, FeatureOf, Member, Selection};
 use crate::crs::CrsFault;
 use crate::feature::OutputCrs;
-use crate::intake::{listed, without_rows};
-use crate::store::{Change, Deed, Edit, Edited, Expected, Once, RecordId};
+use crate::store::{Deed, Expected, RecordId};
 use actix_web::http::StatusCode;
-use actix_web::http::header::{ALLOW, CONTENT_TYPE, ETAG, LOCATION};
+use actix_web::http::header::{ALLOW, CONTENT_TYPE};
 use actix_web::web::{Bytes, Path};
 use actix_web::{HttpRequest, HttpResponse};
-use body::{Body, refused};
-use jiff::Timestamp;
-use precondition::{IfMatch, moved, once};
+use body::Body;
+use precondition::once;
+pub(super) use precondition::{IfMatch, moved};
 use serde_json::{Value, json};
-use spatial::model::{PrintId, Site, Slug, SurfaceId};
-use std::sync::Arc;
+use spatial::model::{PrintId, Slug, SurfaceId};
+use writing::Writer;
 
 const MERGE_PATCH: &str = "application/merge-patch+json";
 
@@ -192,118 +192,6 @@ fn keep_places(collection: Collection, member: &Member, stands: &Value, body: &m
             None
         }
         _ => None,
-    }
-}
-
-/// Who writes what; the deed as the history will tell it.
-struct Writer {
-    record: RecordId,
-    base: String,
-    change: Change,
-}
-
-impl Writer {
-    fn new(service: &Shared, base: String, record: RecordId, verb: &str) -> Self {
-        let change = Change {
-            author: service.asker().author().to_owned(),
-            at: Timestamp::now(),
-            deed: format!("{verb} {record} over HTTP"),
-        };
-        Self { record, base, change }
-    }
-
-    fn site(&self, service: &Service) -> Result<Arc<Site>, Problem> {
-        let listing = service.catalogue.listing()?;
-        let slug = self.record.site();
-        let found = listing.site(slug).cloned();
-        found.ok_or_else(|| Problem::not_found(format!("There is no site {:?}.", slug.as_str())))
-    }
-
-    fn add_site(&self, service: &Service, body: &Body) -> Result<u32, Problem> {
-        let site = body.site(self.record.site())?;
-        Ok(service.catalogue.store().add_site(&site, &self.change)?.revision)
-    }
-
-    fn change_site(&self, service: &Service, body: &Body, expected: u32) -> Result<u32, Problem> {
-        let stands = self.site(service)?;
-        let site = Site {
-            // What the interface does not tell of stays as it is.
-            local_grid: stands.local_grid.clone(),
-            revision: expected,
-            ..body.site(self.record.site())?
-        };
-        let changed = service.catalogue.store().change_site(&site, &self.change);
-        Ok(changed.map_err(moved)?.revision)
-    }
-
-    /// The record's revision after a deed.
-    fn edit(
-        &self,
-        service: &Service,
-        deed: Deed,
-        expected: Expected,
-        once: Option<Once>,
-    ) -> Result<u32, Problem> {
-        let edit = Edit {
-            id: self.record.clone(),
-            deed,
-            expected,
-            once,
-        };
-        match service
-            .catalogue
-            .store()
-            .edit(&edit, &self.change)
-            .map_err(moved)?
-        {
-            Edited::Done(revision) | Edited::Before(_, revision) => Ok(revision),
-            Edited::Refused(conflicts) => Err(refused(&without_rows(listed(&conflicts)))),
-        }
-    }
-
-    /// The record as it stands after it.
-    fn written(
-        &self,
-        service: &Service,
-        collection: Collection,
-        id: &str,
-        revision: u32,
-        crs: OutputCrs,
-    ) -> Result<Written, Problem> {
-        // Somebody may have removed it since.
-        let member = Selection::one(collection, &service.catalogue, id)?;
-        let feature = member.map(|member| one_feature(&member, &crs, collection, &self.base));
-        Ok(Written {
-            revision,
-            location: format!("{}{}", self.base, item_path(collection, id)),
-            crs,
-            feature: feature.transpose()?,
-        })
-    }
-}
-
-/// A record that has been written.
-struct Written {
-    revision: u32,
-    location: String,
-    crs: OutputCrs,
-    feature: Option<Value>,
-}
-
-impl Written {
-    fn answer(self, status: StatusCode) -> HttpResponse {
-        let mut response = HttpResponse::build(status);
-        response.insert_header((ETAG, format!("\"{}\"", self.revision)));
-        if status == StatusCode::CREATED {
-            response.insert_header((LOCATION, self.location));
-        }
-        let Some(feature) = self.feature else {
-            return response.finish();
-        };
-        response
-            .insert_header((CONTENT_CRS, format!("<{}>", self.crs.uri())))
-            .insert_header((CONTENT_TYPE, GEOJSON))
-            .body(format!("{feature}\n"))
     }
 }
 

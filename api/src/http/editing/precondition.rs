@@ -61,13 +61,18 @@ impl IfMatch {
                     "{path} has revision {stands} by now, not {seen}; look at it again, then repeat the change."
                 ),
             )),
-            Self::Nothing => Err(Problem::new(
-                StatusCode::PRECONDITION_REQUIRED,
-                format!(
-                    "Send If-Match with the ETag that {path} has, so that no change of somebody else is overrun."
-                ),
-            )),
+            Self::Nothing => Err(Self::needed(path)),
         }
+    }
+
+    /// A change needs the header.
+    pub fn needed(path: &str) -> Problem {
+        Problem::new(
+            StatusCode::PRECONDITION_REQUIRED,
+            format!(
+                "Send If-Match with the ETag that {path} has, so that no change of somebody else is overrun."
+            ),
+        )
     }
 }
 

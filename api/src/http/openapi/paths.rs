@@ -168,8 +168,12 @@ fn as_of((path, operations): (&String, &mut Value)) {
         "get"
     };
     let reads = ["/collections", "/queries/", "/surfaces/"];
-    let reads = reads.iter().any(|start| path.starts_with(start)) || method == "post";
-    if let Some(parameters) = operations[method]["parameters"].as_array_mut().filter(|_| reads) {
+    let reads = reads.iter().any(|start| path.starts_with(start))
+        || (path.starts_with("/processes/") && method == "post");
+    let parameters = operations
+        .get_mut(method)
+        .and_then(|operation| operation.get_mut("parameters"));
+    if let Some(parameters) = parameters.and_then(Value::as_array_mut).filter(|_| reads) {
         parameters.push(reference("as_of"));
     }
 }
