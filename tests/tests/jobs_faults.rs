@@ -105,7 +105,13 @@ fn questions() -> Vec<(String, Value)> {
 fn enqueue(server: &Server, (process, inputs): &(String, Value)) -> String {
     let body = json!({ "inputs": inputs }).to_string();
     let at = format!("/processes/{process}/execution");
-    let answer = server.client.ask("POST", &at, &HEADERS, body.as_bytes());
+    let mut answer = server.client.ask("POST", &at, &HEADERS, body.as_bytes());
+    // Just after a restart of the database the service may not have noticed that it is back; it says so, and to ask again.
+    while answer.status == 503 {
+        assert!(answer.header("retry-after").is_some());
+        std::thread::sleep(std::time::Duration::from_millis(50));
+        answer = server.client.ask("POST", &at, &HEADERS, body.as_bytes());
+    }
     assert_eq!(answer.status, 201, "{}", answer.text());
     answer.json()["jobID"].as_str().unwrap().to_owned()
 }

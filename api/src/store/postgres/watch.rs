@@ -22,7 +22,7 @@ const LOOK_AT_REPLICA: Duration = Duration::from_millis(50);
 /// A server that has not answered for so long counts as lost.
 const SILENCE: Duration = Duration::from_secs(5);
 /// After so long a lost server is tried again.
-const AGAIN: Duration = Duration::from_millis(500);
+const AGAIN: Duration = Duration::from_millis(200);
 
 /// What is known of one server.
 enum Sight {
