@@ -267,6 +267,13 @@ impl From<ExportError> for Problem {
         match error {
             ExportError::Store(error) => error.into(),
             ExportError::Crs(fault) => fault.into(),
+            ExportError::File(error) => {
+                Self::bad_request(format!("The GeoPackage cannot be written: {error}."))
+            }
+            ExportError::Archive(error) => {
+                Self::bad_request(format!("The archive cannot be written: {error}."))
+            }
+            ExportError::Closed(_) => Self::new(StatusCode::CONFLICT, format!("{error}.")),
             ExportError::Write(error) => Self::bad_request(format!("The export cannot be written: {error}.")),
             ExportError::Changed(_) => Self::new(StatusCode::CONFLICT, format!("{error}.")),
         }

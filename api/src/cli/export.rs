@@ -2,77 +2,70 @@
 
 use super::table::counted;
 use super::{Desk, Done, say};
-use crate::export::{csv, geojson};
+use crate::export::ExportFormat;
 use crate::problem::Problem;
-use clap::{Args, ValueEnum};
+use clap::Args;
 use spatial::model::Slug;
 use std::fs::File;
-use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 #[derive(Args)]
 pub(super) struct Export {
     /// The site
     site: Slug,
-    /// CSV has the prints; GeoJSON has the prints and the extents
-    #[arg(long, value_enum)]
-    format: Format,
+    /// csv is the prints as a sheet, geojson the prints and the extents, gpkg a GeoPackage with all layers, dwca a Darwin Core
+    /// archive of an open or generalised site
+    #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(ExportFormat::ALL.map(ExportFormat::name)))]
+    format: String,
     /// The file to write; the standard output where there is none
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
 }
 
-#[derive(Clone, Copy, ValueEnum)]
-enum Format {
-    Csv,
-    Geojson,
-}
-
 impl Export {
     pub(super) fn run(self, desk: &Desk) -> Done {
-        let store = desk.store()?;
-        if !store.sites()?.iter().any(|site| site.slug == self.site) {
-            return Err(Problem::not_found(format!("There is no site {}.", self.site)).into());
-        }
-        let write = |out: &mut dyn Write| match self.format {
-            Format::Csv => csv(&*store, &self.site, out),
-            Format::Geojson => geojson(&*store, &self.site, out),
+        let catalogue = desk.catalogue()?;
+        let listing = catalogue.listing()?;
+        let site = listing
+            .site(&self.site)
+            .ok_or_else(|| Problem::not_found(format!("There is no site {}.", self.site)))?;
+        let format = ExportFormat::named(&self.format)
+            .ok_or_else(|| Problem::bad_request("There is no such format."))?;
+        let folder = self.out.as_deref().map_or(Ok(std::env::temp_dir()), beside)?;
+        let name = self.out.as_deref().unwrap_or(Path::new("the standard output"));
+        // Written elsewhere and moved, so that a failure leaves the older file and never half of one.
+        let folder = tempfile::Builder::new()
+            .prefix(".stridebed-export-")
+            .tempdir_in(folder)
+            .map_err(|error| unwritten(name, &error))?;
+        let written = folder.path().join("export");
+        let exported = format.write(&catalogue, site, &written)?;
+        let Some(path) = &self.out else {
+            let copied = File::open(&written)
+                .and_then(|mut file| std::io::copy(&mut file, &mut std::io::stdout().lock()));
+            copied.map_err(|error| unwritten(name, &error))?;
+            return Ok(());
         };
-        match &self.out {
-            None => {
-                let mut out = BufWriter::new(std::io::stdout().lock());
-                write(&mut out)?;
-                out.flush()
-                    .map_err(|error| unwritten(Path::new("the standard output"), &error))?;
-            }
-            Some(path) => {
-                let exported = whole(path, |out| Ok(write(out)?))?;
-                let (prints, extents) = (
-                    counted(exported.prints, "print"),
-                    counted(exported.extents, "extent"),
-                );
-                say(&format!("Wrote {prints} and {extents} into {}.", path.display()));
-            }
-        }
+        std::fs::rename(&written, path).map_err(|error| unwritten(path, &error))?;
+        let (prints, extents) = (
+            counted(exported.prints, "print"),
+            counted(exported.extents, "extent"),
+        );
+        say(&format!("Wrote {prints} and {extents} into {}.", path.display()));
         Ok(())
     }
 }
 
-/// Writes beside the file and renames, so that a failure leaves the older file and never half of one.
-fn whole<T>(path: &Path, write: impl FnOnce(&mut dyn Write) -> Result<T, Problem>) -> Result<T, Problem> {
-    let folder = path
-        .parent()
-        .filter(|folder| !folder.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
-    let beside = tempfile::NamedTempFile::new_in(folder).map_err(|error| unwritten(path, &error))?;
-    let mut out = BufWriter::new(beside);
-    let done = write(&mut out)?;
-    let beside = out.into_inner().map_err(|error| unwritten(path, error.error()))?;
-    beside
-        .persist(path)
-        .map(|_: File| ())
-        .map_err(|error| unwritten(path, &error.error))?;
-    Ok(done)
+/// The folder that a file is to lie in.
+fn beside(path: &Path) -> Result<PathBuf, Problem> {
+    if path.is_dir() {
+        return Err(Problem::bad_request(format!(
+            "{} is a folder; name a file.",
+            path.display()
+        )));
+    }
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    Ok(folder.unwrap_or(Path::new(".")).to_owned())
 }
 
 fn unwritten(path: &Path, error: &std::io::Error) -> Problem {

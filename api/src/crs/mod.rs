@@ -9,6 +9,7 @@ mod environment;
 mod factors;
 mod site_fit;
 mod transform;
+mod wkt;
 
 pub use environment::forget_installed_database;
 
@@ -130,6 +131,14 @@ impl Crs {
         } else {
             Err(unfit(&crs))
         }
+    }
+
+    /// Its definition in the older well-known text (OGC 01-009).
+    ///
+    /// # Errors
+    /// When PROJ has none.
+    pub fn wkt1(&self) -> Result<String, CrsFault> {
+        wkt::wkt1(&self.authority_code())
     }
 
     /// Longitudes and latitudes of points in this CRS (x before y), degrees.

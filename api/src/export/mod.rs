@@ -7,11 +7,17 @@
 //! `projected` of an extent. The intake prefers these.
 
 mod csv;
+mod darwin_core;
+mod format;
 mod geojson;
+mod geopackage;
 mod value;
 
 pub use self::csv::csv;
 pub use self::geojson::geojson;
+pub use darwin_core::darwin_core;
+pub use format::ExportFormat;
+pub use geopackage::geopackage;
 
 use crate::crs::CrsFault;
 use crate::store::{Store, StoreError};
@@ -38,6 +44,15 @@ pub enum ExportError {
     /// The file cannot be written.
     #[error("the export cannot be written")]
     Write(#[from] std::io::Error),
+    /// The file of a GeoPackage failed.
+    #[error("the GeoPackage cannot be written")]
+    File(#[from] rusqlite::Error),
+    /// The archive failed.
+    #[error("the archive cannot be written")]
+    Archive(#[from] zip::result::ZipError),
+    /// A closed site is not for publication.
+    #[error("the site {0} is closed; an archive for publication is made of open and generalised sites")]
+    Closed(Slug),
     /// A surface was changed between two looks at it.
     #[error("surface {0} was changed while it was written; export again")]
     Changed(SurfaceId),

@@ -8,6 +8,7 @@ mod asked;
 mod collections;
 mod editing;
 mod execution;
+mod exports;
 mod guard;
 mod health;
 mod history;
@@ -123,6 +124,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(read("/jobs/{job}/results", jobs::results))
         .service(read("/surfaces/{surface}/plan.svg", plans::plan))
         .service(change("/sites/{site}/imports", imports::take))
+        .service(read("/sites/{site}/export", exports::export))
         .service(change("/surfaces/{surface}/proposals", trackways::propose))
         .service(change("/trackways/{trackway}/accept", trackways::accept))
         .service(change("/trackways/{trackway}/reject", trackways::reject))

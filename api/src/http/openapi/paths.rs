@@ -4,6 +4,7 @@ use super::super::media::{GEOJSON, OPENAPI, SCHEMA, SVG};
 use super::parameters::{filters, path, query, reference};
 use super::{changes, document, editing, processes, readable};
 use crate::collection::Collection;
+use crate::export::ExportFormat;
 use crate::query::{self, Registered};
 use serde_json::{Map, Value, json};
 
@@ -154,6 +155,24 @@ pub(super) fn all() -> Value {
         "/surfaces/{surface}/plan.svg".into(),
         get("plan", "features", "A picture of a surface", surface, picture),
     );
+    let format = query(
+        "format",
+        "csv: the prints as a sheet; geojson: the prints and the extents; gpkg: a GeoPackage with all layers; dwca: a Darwin Core archive",
+        json!({ "type": "string", "enum": ExportFormat::ALL.map(ExportFormat::name), "default": ExportFormat::GeoPackage.name() }),
+    );
+    let mut file = json!({ "description": "The file" });
+    for format in ExportFormat::ALL {
+        file["content"][format.media_type()] = json!({ "schema": { "type": "string", "format": "binary" } });
+    }
+    let mut export = get(
+        "export",
+        "features",
+        "A site as one file",
+        vec![path("site", "The site's slug"), format],
+        file,
+    );
+    export["get"]["responses"]["409"] = json!({ "$ref": "#/components/responses/Problem" });
+    paths.insert("/sites/{site}/export".to_owned(), export);
     paths.append(&mut processes::all());
     paths.append(&mut changes::all());
     paths.iter_mut().for_each(as_of);
