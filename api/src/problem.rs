@@ -32,6 +32,8 @@ pub struct Problem {
     faults: Option<Box<Value>>,
     /// After how many seconds it may go better.
     retry_after_s: Option<u64>,
+    /// What lies behind it: for the log, and for whoever has the store in his own hands.
+    reason: Option<String>,
 }
 
 impl Problem {
@@ -43,6 +45,7 @@ impl Problem {
             detail: detail.into(),
             faults: None,
             retry_after_s: (status == StatusCode::SERVICE_UNAVAILABLE).then_some(RETRY_AFTER_S),
+            reason: None,
         }
     }
 
@@ -63,6 +66,7 @@ impl Problem {
             StatusCode::INTERNAL_SERVER_ERROR,
             "The service failed; its log tells why. Your request may be right.",
         )
+        .because(reason.to_string())
     }
 
     pub(crate) fn method(method: &str, path: &str) -> Self {
@@ -93,6 +97,19 @@ impl Problem {
         );
         problem.retry_after_s = Some(wait.as_secs() + 1);
         problem
+    }
+
+    /// The same with what lies behind it.
+    #[must_use]
+    fn because(mut self, reason: String) -> Self {
+        self.reason = Some(reason);
+        self
+    }
+
+    /// What lies behind it, for whoever has the store in his own hands.
+    #[must_use]
+    pub fn reason(&self) -> Option<&str> {
+        self.reason.as_deref()
     }
 
     /// The same with a list of faults, and a type of its own.
@@ -175,6 +192,20 @@ impl From<StoreError> for Problem {
             | StoreError::Shared { .. } => Self::new(StatusCode::CONFLICT, format!("{error}.")),
             StoreError::Busy | StoreError::QueueFull(_) => {
                 Self::new(StatusCode::SERVICE_UNAVAILABLE, format!("{error}."))
+            }
+            StoreError::NoRoom(_) | StoreError::NotWritable(_) => {
+                tracing::error!(%error, "a request failed");
+                let words = match error {
+                    StoreError::NoRoom(_) => {
+                        "The disk of the service is full or fails; nothing of this was stored. Tell whoever runs it."
+                    }
+                    _ => "The store of the service cannot be written at the moment. Tell whoever runs it.",
+                };
+                let status = match error {
+                    StoreError::NoRoom(_) => StatusCode::INSUFFICIENT_STORAGE,
+                    _ => StatusCode::SERVICE_UNAVAILABLE,
+                };
+                Self::new(status, words).because(format!("{error}."))
             }
             StoreError::KeyUsed(_) => Self::new(StatusCode::UNPROCESSABLE_ENTITY, format!("{error}.")),
             StoreError::NulCharacter => Self::bad_request(format!("{error}.")),

@@ -186,7 +186,8 @@ fn a_stranger_reads_the_same_bytes_wherever_in_the_cell_the_prints_lie() {
     let questions = questions(&api);
     assert!(questions.len() > 300, "{}", questions.len());
     for question in questions {
-        if question.starts_with("/health") {
+        // Figures of the process itself are never the same twice.
+        if question.starts_with("/health") || question.starts_with("/metrics") {
             continue;
         }
         let [one, other] = [&one, &other].map(|server| read(&server.get(&question)));

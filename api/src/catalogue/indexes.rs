@@ -6,6 +6,7 @@ use crate::store::{Store, StoreError};
 use spatial::index::{IndexFault, SurfaceContents, SurfaceIndex};
 use spatial::model::SurfaceId;
 use std::collections::HashMap;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// An index and the contents revision that it shows.
@@ -26,9 +27,24 @@ struct Shelf {
     clock: u64,
 }
 
+/// What there is of indexes, and what became of them since the start.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct IndexFigures {
+    /// How many are in memory.
+    pub held: usize,
+    /// About how much memory they take, bytes.
+    pub bytes: usize,
+    /// How many were loaded.
+    pub loaded: usize,
+    /// How many were given up to make room.
+    pub given_up: usize,
+}
+
 pub(super) struct Indexes {
     shelf: Mutex<Shelf>,
     limit: usize,
+    loaded: AtomicUsize,
+    given_up: AtomicUsize,
 }
 
 impl Indexes {
@@ -36,6 +52,21 @@ impl Indexes {
         Self {
             shelf: Mutex::default(),
             limit,
+            loaded: AtomicUsize::new(0),
+            given_up: AtomicUsize::new(0),
+        }
+    }
+
+    /// What there is now; of those that are being loaded the size is not known yet.
+    pub(super) fn figures(&self) -> IndexFigures {
+        let shelf = lock(&self.shelf);
+        let held = shelf.places.values().filter_map(|(place, _)| size(place));
+        let (held, bytes) = held.fold((0, 0), |(count, bytes), size| (count + 1, bytes + size));
+        IndexFigures {
+            held,
+            bytes,
+            loaded: self.loaded.load(Ordering::Relaxed),
+            given_up: self.given_up.load(Ordering::Relaxed),
         }
     }
 
@@ -55,6 +86,7 @@ impl Indexes {
             (Err(ReadFault::Store(StoreError::Unreachable(_))), Some(held)) => return Ok(held.index.clone()),
             (Err(fault), _) => return Err(fault),
         };
+        self.loaded.fetch_add(1, Ordering::Relaxed);
         *held = Some(Held {
             index: index.clone(),
             revision,
@@ -76,14 +108,6 @@ impl Indexes {
     /// Gives up indexes, those longest unused first, until the rest fits; the newest always stays.
     fn give_up_oldest(&self, newest: &SurfaceId) {
         let mut shelf = lock(&self.shelf);
-        // A place that is locked is being loaded: it is in use, and its size is not known yet.
-        let size = |place: &Place| {
-            place
-                .held
-                .try_lock()
-                .ok()
-                .and_then(|held| held.as_ref().map(|held| held.index.memory_bytes()))
-        };
         let mut sizes: Vec<(u64, SurfaceId, usize)> = shelf
             .places
             .iter()
@@ -97,10 +121,18 @@ impl Indexes {
             }
             if id != *newest {
                 shelf.places.remove(&id);
+                self.given_up.fetch_add(1, Ordering::Relaxed);
                 total -= bytes;
             }
         }
     }
+}
+
+/// About how much memory an index takes; `None` where there is none, or it is being loaded: it is in use, and its size is not
+/// known yet.
+fn size(place: &Place) -> Option<usize> {
+    let held = place.held.try_lock().ok()?;
+    held.as_ref().map(|held| held.index.memory_bytes())
 }
 
 fn load(store: &dyn Store, entry: &SurfaceEntry) -> Result<(Arc<Indexed>, u64), ReadFault> {

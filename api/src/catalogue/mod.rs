@@ -11,6 +11,7 @@ mod moments;
 mod presence;
 
 pub use indexed::Indexed;
+pub use indexes::IndexFigures;
 pub use listing::{Listing, SurfaceEntry};
 
 use crate::access::Audience;
@@ -233,6 +234,12 @@ impl Catalogue {
     #[must_use]
     pub fn away_since(&self) -> Option<Timestamp> {
         self.held.presence.away_since()
+    }
+
+    /// What there is of indexes.
+    #[must_use]
+    pub fn index_figures(&self) -> IndexFigures {
+        self.held.indexes.figures()
     }
 
     /// The index of a surface, as of now.

@@ -31,6 +31,14 @@ pub(super) struct Door {
         value_name = "ADDRESS"
     )]
     pub(super) trusted_proxy: Vec<IpAddr>,
+    /// An address besides this machine that may read /metrics; may be given several times
+    #[arg(
+        long,
+        env = "STRIDEBED_METRICS_TO",
+        value_delimiter = ',',
+        value_name = "ADDRESS"
+    )]
+    pub(super) metrics_to: Vec<IpAddr>,
     /// An identity provider (OpenID Connect) whose tokens are taken besides those of `stridebed token issue`
     #[arg(
         long,

@@ -3,13 +3,17 @@
 //! Exit status: 0 done; 1 refused or failed (reasons on the standard error output, and as a problem
 //! document on the standard output with `--json`); 2 wrong usage.
 
+mod backup;
+mod check;
 mod demo;
 mod door;
 mod export;
+mod health;
 mod history;
 mod import;
 mod jobs;
 mod ledger;
+mod log;
 mod north;
 mod plan;
 mod query;
@@ -90,6 +94,12 @@ enum Command {
     Token(token::TokenCommand),
     /// List who wrote over HTTP, and who was refused
     Ledger(ledger::Ledger),
+    /// Ask whether a running service can answer
+    Health(health::Health),
+    /// Copy the store's file while others write
+    Backup(backup::Backup),
+    /// Look whether the store is whole
+    Check(check::Check),
     /// Do jobs from the queue; any number of machines may
     Work(work::Work),
     /// Put a review of each surface that has moved since its last one into the queue
@@ -167,6 +177,9 @@ impl Command {
             Self::Serve(command) => command.run(desk),
             Self::Token(command) => command.run(desk),
             Self::Ledger(command) => command.run(desk),
+            Self::Health(command) => command.run(),
+            Self::Backup(command) => command.run(desk),
+            Self::Check(command) => command.run(desk),
             Self::Work(command) => command.run(desk),
             Self::Schedule(command) => command.run(desk),
             Self::Jobs(command) => command.run(desk),
@@ -253,7 +266,11 @@ fn unopened(error: StoreError) -> Problem {
 impl Failure {
     fn tell(&self) {
         let document = self.problem.document();
-        eprintln!("stridebed: {}", self.problem);
+        // Nobody but the one who works with the store reads this: he is told all.
+        match self.problem.reason() {
+            Some(reason) => eprintln!("stridebed: {reason}"),
+            None => eprintln!("stridebed: {}", self.problem),
+        }
         for fault in document["faults"].as_array().into_iter().flatten() {
             eprintln!("  {}", fault_line(fault));
         }

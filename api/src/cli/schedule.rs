@@ -1,6 +1,6 @@
 //! `stridebed schedule`.
 
-use super::serve::log_requests;
+use super::log::Log;
 use super::span::some_span;
 use super::table::counted;
 use super::{Desk, Done, Failure, for_machines, say, signals};
@@ -27,6 +27,8 @@ pub(super) struct Schedule {
     /// Write JSON for machines
     #[arg(long)]
     json: bool,
+    #[command(flatten)]
+    log: Log,
 }
 
 impl Schedule {
@@ -55,7 +57,7 @@ impl Schedule {
     }
 
     fn again_and_again(&self, every: Duration, catalogue: &Catalogue, by: &str) -> Done {
-        log_requests();
+        self.log.begin();
         let bell = Arc::new(Bell::default());
         let stop = bell.clone();
         signals::on_stop(move || stop.stop());

@@ -1,16 +1,16 @@
 //! `stridebed serve`.
 
 use super::door::Door;
+use super::log::Log;
 use super::work::Keeping;
 use super::{Desk, Done};
 use crate::access::{Audience, Gate, Ledger, Terms};
 use crate::catalogue::Catalogue;
-use crate::http::{self, Service, Serving};
+use crate::http::{self, Metrics, Service, Serving};
 use crate::jobs::{Bell, Workers};
 use crate::problem::Problem;
 use crate::store::Store;
 use clap::Args;
-use std::io::IsTerminal;
 use std::net::{SocketAddr, ToSocketAddrs};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -19,13 +19,13 @@ use std::time::Duration;
 #[derive(Args)]
 pub(super) struct Serve {
     /// The address and port to listen on; port 0 takes any free one
-    #[arg(long, default_value = "127.0.0.1:8080")]
+    #[arg(long, env = "STRIDEBED_LISTEN", default_value = "127.0.0.1:8080")]
     listen: String,
     /// The address that links start with, where others reach the service through a proxy
-    #[arg(long, value_name = "URL")]
+    #[arg(long, env = "STRIDEBED_PUBLIC_URL", value_name = "URL")]
     public_url: Option<String>,
     /// Refuse all changes; needed to listen on an address that other machines can reach where there are no tokens
-    #[arg(long)]
+    #[arg(long, env = "STRIDEBED_READ_ONLY", value_parser = clap::builder::FalseyValueParser::new())]
     read_only: bool,
     /// A streaming replica of the database, to read the record from: postgres://USER@HOST/DATABASE
     // The value of the environment may hold a password: help must not show it.
@@ -37,21 +37,33 @@ pub(super) struct Serve {
     )]
     read_store: Option<String>,
     /// How much memory the indexes may take together, MB
-    #[arg(long, default_value_t = 4096, value_name = "MB")]
+    #[arg(
+        long,
+        env = "STRIDEBED_INDEX_MEMORY",
+        default_value_t = 4096,
+        value_name = "MB"
+    )]
     index_memory: usize,
     /// The largest sheet that is taken, MB
-    #[arg(long, default_value_t = 1024, value_name = "MB")]
+    #[arg(
+        long,
+        env = "STRIDEBED_LARGEST_SHEET",
+        default_value_t = 1024,
+        value_name = "MB"
+    )]
     largest_sheet: u64,
     /// How long an answer may take, seconds
-    #[arg(long, default_value_t = 120, value_name = "S", value_parser = clap::value_parser!(u64).range(1..))]
+    #[arg(long, env = "STRIDEBED_PATIENCE", default_value_t = 120, value_name = "S", value_parser = clap::value_parser!(u64).range(1..))]
     patience: u64,
     /// How many jobs to do at a time, apart from requests; 0 leaves them all to `stridebed work`
-    #[arg(long, default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u16).range(..=256))]
+    #[arg(long, env = "STRIDEBED_WORKERS", default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u16).range(..=256))]
     workers: u16,
     #[command(flatten)]
     keeping: Keeping,
     #[command(flatten)]
     door: Door,
+    #[command(flatten)]
+    log: Log,
 }
 
 impl Serve {
@@ -101,7 +113,7 @@ impl Serve {
             ))
             .into());
         }
-        log_requests();
+        self.log.begin();
         let catalogue = Catalogue::new(store.clone(), Audience::Local, self.index_memory << 20);
         let terms = self.keeping.terms();
         let bell = Arc::new(Bell::default());
@@ -121,6 +133,8 @@ impl Serve {
             )),
             ledger: Arc::new(Ledger::new(store)),
             rates: self.door.rates(),
+            metrics: Arc::new(Metrics::new().map_err(Problem::internal)?),
+            metrics_to: self.door.metrics_to,
             proxies: self.door.trusted_proxy,
             patience: Duration::from_secs(self.patience),
             largest_sheet: self.largest_sheet << 20,
@@ -139,16 +153,4 @@ fn address(text: &str) -> Result<SocketAddr, Problem> {
             "--listen {text}: expected an address and a port, as in 127.0.0.1:8080."
         ))
     })
-}
-
-/// The request log goes to the standard error output; RUST_LOG chooses what it tells.
-pub(super) fn log_requests() {
-    let filter = tracing_subscriber::EnvFilter::try_from_default_env()
-        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("warn,api=info"));
-    let _ = tracing_subscriber::fmt()
-        .with_env_filter(filter)
-        .with_writer(std::io::stderr)
-        .with_ansi(std::io::stderr().is_terminal())
-        .with_target(false)
-        .try_init();
 }

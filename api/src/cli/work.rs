@@ -1,6 +1,6 @@
 //! `stridebed work`.
 
-use super::serve::log_requests;
+use super::log::Log;
 use super::span::{some_span, span};
 use super::{Desk, Done, signals};
 use crate::jobs::{ATTEMPTS, Bell, Workers, work_until_idle, worker_name};
@@ -15,23 +15,25 @@ pub(super) struct Work {
     #[arg(long)]
     once: bool,
     /// How many jobs to do at a time
-    #[arg(long, default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    #[arg(long, env = "STRIDEBED_THREADS", default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
     threads: u16,
     #[command(flatten)]
     keeping: Keeping,
+    #[command(flatten)]
+    log: Log,
 }
 
 /// On which terms jobs are taken.
 #[derive(Args)]
 pub(super) struct Keeping {
     /// How long results can be read, as in 7d or 12h; they are removed then
-    #[arg(long, default_value = "7d", value_name = "SPAN", value_parser = span)]
+    #[arg(long, env = "STRIDEBED_KEEP_JOBS", default_value = "7d", value_name = "SPAN", value_parser = span)]
     pub(super) keep_jobs: Duration,
     /// How long a worker may give no sign of life before another takes its job
-    #[arg(long, default_value = "60s", value_name = "SPAN", value_parser = some_span, hide_short_help = true)]
+    #[arg(long, env = "STRIDEBED_LEASE", default_value = "60s", value_name = "SPAN", value_parser = some_span, hide_short_help = true)]
     lease: Duration,
     /// How often a job is begun before it is set aside as failed
-    #[arg(long, default_value_t = ATTEMPTS, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    #[arg(long, env = "STRIDEBED_ATTEMPTS", default_value_t = ATTEMPTS, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     attempts: u32,
 }
 
@@ -50,7 +52,7 @@ impl Work {
     pub(super) fn run(self, desk: &Desk) -> Done {
         let catalogue = desk.catalogue()?;
         let terms = self.keeping.terms();
-        log_requests();
+        self.log.begin();
         let bell = Arc::new(Bell::default());
         let count = usize::from(self.threads);
         if self.once {

@@ -23,7 +23,7 @@ pub async fn admitted<B: MessageBody + 'static>(
 ) -> Result<ServiceResponse<EitherBody<B>>, Error> {
     let service = request.app_data::<web::Data<Service>>().cloned();
     let service = service.ok_or_else(|| Problem::internal("the service is not there"))?;
-    let address = address(request.request(), &service.proxies);
+    let address = client_address(request.request(), &service.proxies);
     let asker = match admit(&service, request.request(), address).await {
         Ok(asker) => Arc::new(asker),
         Err(problem) => {
@@ -100,7 +100,7 @@ fn bearer(request: &HttpRequest) -> Option<String> {
 }
 
 /// Where a request comes from: what a known proxy says, else the other end of the connection.
-fn address(request: &HttpRequest, proxies: &[IpAddr]) -> Option<IpAddr> {
+pub(super) fn client_address(request: &HttpRequest, proxies: &[IpAddr]) -> Option<IpAddr> {
     let peer = request.peer_addr()?.ip().to_canonical();
     if !proxies.contains(&peer) {
         return Some(peer);
@@ -211,7 +211,7 @@ fn site(service: &Service, path: &str, query: &str) -> Option<(Slug, impl Fn(Opt
 /// While there are no tokens, a service on a loopback address shows its own people every site. Their browsers, however, also
 /// run pages of strangers, which may ask the same address: such a request gives itself away by its `Origin`, or by a `Host`
 /// that is no name of this machine, and sees what strangers see.
-fn is_strange(request: &HttpRequest) -> bool {
+pub(super) fn is_strange(request: &HttpRequest) -> bool {
     let header = |name: HeaderName| {
         request
             .headers()
@@ -284,7 +284,7 @@ mod tests {
                 .peer_addr(format!("{peer}:5000").parse().unwrap())
                 .insert_header(("x-forwarded-for", forwarded.to_owned()))
                 .to_http_request();
-            address(&request, &[proxy]).unwrap().to_string()
+            client_address(&request, &[proxy]).unwrap().to_string()
         };
         assert_eq!(
             from("192.0.2.9", "127.0.0.1"),

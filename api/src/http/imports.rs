@@ -97,7 +97,7 @@ fn format(request: &HttpRequest) -> Result<SheetFormat, Problem> {
 
 /// The whole sheet on disk: the store is not held while a slow line brings the rest.
 async fn received(service: &Service, mut payload: Payload) -> Result<std::fs::File, Problem> {
-    let mut file = tempfile::tempfile_in(&service.waiting_room).map_err(Problem::internal)?;
+    let mut file = tempfile::tempfile_in(&service.waiting_room).map_err(|error| no_room(&error))?;
     let mut size = 0u64;
     while let Some(piece) = payload.next().await {
         let piece = piece.map_err(|error| Problem::bad_request(format!("The sheet broke off: {error}.")))?;
@@ -109,8 +109,16 @@ async fn received(service: &Service, mut payload: Payload) -> Result<std::fs::Fi
             );
             return Err(Problem::new(StatusCode::PAYLOAD_TOO_LARGE, detail));
         }
-        file.write_all(&piece).map_err(Problem::internal)?;
+        file.write_all(&piece).map_err(|error| no_room(&error))?;
     }
     file.rewind().map_err(Problem::internal)?;
     Ok(file)
+}
+
+/// Where a sheet cannot wait on the disk.
+fn no_room(error: &std::io::Error) -> Problem {
+    tracing::error!(%error, "a sheet cannot be kept while it comes in");
+    let detail =
+        "The disk of the service is full or fails; nothing of this was stored. Tell whoever runs it.";
+    Problem::new(StatusCode::INSUFFICIENT_STORAGE, detail)
 }

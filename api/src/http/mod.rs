@@ -18,6 +18,7 @@ mod job_filter;
 mod jobs;
 mod landing;
 mod media;
+mod metrics;
 mod moment;
 mod openapi;
 mod page;
@@ -31,6 +32,7 @@ mod trackways;
 
 use crate::problem::Problem;
 use media::Media;
+pub use metrics::Metrics;
 pub(crate) use moment::read as read_moment;
 pub use serve::{Serving, serve};
 use shared::Shared;
@@ -64,6 +66,10 @@ pub struct Service {
     pub ledger: Arc<Ledger>,
     /// How often somebody may ask; as often as he likes where there are none.
     pub rates: Option<Arc<Rates>>,
+    /// What is counted.
+    pub metrics: Arc<Metrics>,
+    /// Who besides this machine may read what is counted.
+    pub metrics_to: Vec<IpAddr>,
     /// The proxies that may say for whom they ask.
     pub proxies: Vec<IpAddr>,
     /// How long an answer may take before the asker is told to narrow the question.
@@ -128,6 +134,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(change("/surfaces/{surface}/proposals", trackways::propose))
         .service(change("/trackways/{trackway}/accept", trackways::accept))
         .service(change("/trackways/{trackway}/reject", trackways::reject))
+        .service(read("/metrics", metrics::metrics))
         .service(read("/health/live", health::live))
         .service(read("/health/ready", health::ready))
         .default_service(web::to(nothing_here));
@@ -179,7 +186,9 @@ async fn off_thread<T: Send + 'static>(
     work: impl FnOnce(&Service) -> Result<T, Problem> + Send + 'static,
 ) -> Result<T, Problem> {
     let shared = service.clone();
-    let working = web::block(move || work(&shared));
+    // What the work logs is of this request, too.
+    let span = tracing::Span::current();
+    let working = web::block(move || span.in_scope(|| work(&shared)));
     match actix_web::rt::time::timeout(service.patience, working).await {
         Ok(Ok(done)) => done,
         Ok(Err(_)) => Err(Problem::internal("the work was given up")),

@@ -194,6 +194,10 @@ impl Store for Shelf {
         Err(StoreError::Missing(surface.to_string()))
     }
 
+    fn find_damage(&self) -> Result<Vec<String>, StoreError> {
+        unimplemented!("a shelf is whole")
+    }
+
     fn listing_at(
         &self,
         _: jiff::Timestamp,

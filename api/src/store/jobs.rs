@@ -135,6 +135,31 @@ pub struct Order {
     pub asker: Audience,
 }
 
+/// What waits in a queue.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Load {
+    /// How many jobs have each status; statuses without any are there, too.
+    pub counts: Vec<(JobStatus, u64)>,
+    /// How long the oldest job has waited that could begin now, whole seconds; 0 where none waits.
+    pub oldest_waiting_s: u64,
+}
+
+impl Load {
+    /// All statuses, with the counts of those that a store has told.
+    pub(crate) fn of(told: &[(JobStatus, u64)], oldest_waiting_s: u64) -> Self {
+        let count = |status| {
+            told.iter()
+                .filter(|(other, _)| *other == status)
+                .map(|(_, count)| count)
+                .sum()
+        };
+        Self {
+            counts: JobStatus::ALL.map(|status| (status, count(status))).to_vec(),
+            oldest_waiting_s,
+        }
+    }
+}
+
 /// A job as the queue has it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Job {
@@ -317,6 +342,12 @@ pub trait JobStore: Send + Sync {
     /// # Errors
     /// When the store fails.
     fn job_result(&self, job: &Job) -> Result<Option<JobResult>, StoreError>;
+
+    /// How many jobs there are of each status, and how long the oldest that could begin has waited.
+    ///
+    /// # Errors
+    /// When the store fails.
+    fn load(&self) -> Result<Load, StoreError>;
 
     /// The jobs that came last, the newest first.
     ///

@@ -7,6 +7,7 @@
 
 pub mod access;
 mod as_of;
+mod checking;
 #[cfg(test)]
 mod contract;
 mod copying;
@@ -26,12 +27,13 @@ mod sqlite;
 mod touched;
 mod words;
 
+pub use checking::{Finding, check};
 pub use copying::{Copied, Entry, Filling, copy};
 pub use editing::{Deed, Edit, Edited, Expected, Once};
 pub use location::StoreLocation;
 pub use postgres::{PostgresAddress, PostgresStore};
 pub use record_id::RecordId;
-pub use sqlite::SqliteStore;
+pub use sqlite::{SqliteStore, back_up};
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -360,6 +362,12 @@ pub trait Store: Send + Sync {
     /// The tokens and the ledger beside the record.
     fn gatekeeper(&self) -> &dyn access::AccessStore;
 
+    /// What the database itself finds wrong with what it keeps, in its own words; empty where it finds nothing.
+    ///
+    /// # Errors
+    /// When the store fails.
+    fn find_damage(&self) -> Result<Vec<String>, StoreError>;
+
     /// Gives every part of the whole record as of one moment, as `Entry` tells in which order.
     ///
     /// # Errors
@@ -422,6 +430,17 @@ pub enum StoreError {
     /// The database cannot be reached at the moment; the reason.
     #[error("the database cannot be reached ({0}); see that its server runs, then try again")]
     Unreachable(String),
+    /// The disk that the store is on takes nothing more, or fails; what the system says.
+    #[error(
+        "the disk that the store is on is full or fails ({0}); nothing of this was stored. Make room, then try again"
+    )]
+    NoRoom(String),
+    /// The store cannot be written; what the system says.
+    #[error(
+        "the store cannot be written ({0}), which reading a file needs as well; see whose its file and its folder are, and that \
+         the disk is not read-only"
+    )]
+    NotWritable(String),
     /// The store is of another program, or of a later version of this one.
     #[error("{0}")]
     Unfit(String),

@@ -60,7 +60,7 @@ fn imports() -> Value {
         "summary": "Takes a field sheet, whole or not at all",
         "parameters": [path("site", "The site's slug"), north, surveyed_on],
         "requestBody": { "required": true, "description": SHEET, "content": { CSV: sheet, GEOJSON: { "schema": { "type": "object" } } } },
-        "responses": responses(answer, &["400", "404", "405", "413", "415", "500", "503"]),
+        "responses": responses(answer, &["400", "404", "405", "413", "415", "500", "503", "507"]),
     })
 }
 
@@ -80,7 +80,7 @@ fn proposals() -> Value {
         "tags": ["trackways"],
         "summary": "Groups the prints of a surface, and keeps what is new as proposed trackways",
         "parameters": [path("surface", "The surface's id, as in gannet-ledge:S2"), seed],
-        "responses": responses(answer, &["400", "404", "405", "500", "503"]),
+        "responses": responses(answer, &["400", "404", "405", "500", "503", "507"]),
     })
 }
 
@@ -103,6 +103,6 @@ fn judge(id: &str, summary: &str) -> Value {
         "tags": ["trackways"],
         "summary": summary,
         "parameters": [path("trackway", "The trackway's id, as in gannet-ledge:S2:G4"), if_match],
-        "responses": responses(answer, &["400", "404", "405", "409", "412", "428", "500", "503"]),
+        "responses": responses(answer, &["400", "404", "405", "409", "412", "428", "500", "503", "507"]),
     })
 }

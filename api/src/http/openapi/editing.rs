@@ -32,7 +32,7 @@ pub(super) fn add(collection: Collection, items: &mut Value, item: &mut Value) {
         ROLE: changes.name(),
         "parameters": parameters(),
         "requestBody": body(collection, "The feature; what follows from others (counts, revision) is left aside"),
-        "responses": responses(feature(collection), &["400", "404", "405", "409", "412", "413", "415", "428", "500", "503"]),
+        "responses": responses(feature(collection), &["400", "404", "405", "409", "412", "413", "415", "428", "500", "503", "507"]),
     });
     let patch = json!({ "schema": { "type": "object" } });
     item["patch"] = json!({
@@ -46,14 +46,14 @@ pub(super) fn add(collection: Collection, items: &mut Value, item: &mut Value) {
             "description": "What is other (RFC 7396): properties that are named, null for those that are unknown now; a geometry",
             "content": { "application/merge-patch+json": patch, JSON: patch, GEOJSON: patch },
         },
-        "responses": responses(feature(collection), &["400", "404", "405", "409", "412", "413", "415", "428", "500", "503"]),
+        "responses": responses(feature(collection), &["400", "404", "405", "409", "412", "413", "415", "428", "500", "503", "507"]),
     });
     if matches!(collection, Collection::Sites | Collection::Surfaces) {
         return;
     }
     let mut gone = responses(
         json!({}),
-        &["400", "404", "405", "409", "412", "428", "500", "503"],
+        &["400", "404", "405", "409", "412", "428", "500", "503", "507"],
     );
     let gone_well = gone.as_object_mut().and_then(|gone| gone.remove("200"));
     debug_assert!(gone_well.is_some());
@@ -80,7 +80,9 @@ fn body(collection: Collection, about: &str) -> Value {
 fn made(collection: Collection) -> Value {
     let mut answers = responses(
         json!({}),
-        &["400", "404", "405", "409", "413", "415", "422", "500", "503"],
+        &[
+            "400", "404", "405", "409", "413", "415", "422", "500", "503", "507",
+        ],
     );
     if let Some(answers) = answers.as_object_mut() {
         answers.remove("200");

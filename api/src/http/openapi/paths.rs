@@ -61,6 +61,12 @@ pub(super) fn all() -> Value {
             get(check, "service", about, vec![], document("It does")),
         );
     }
+    let figures = json!({ "description": "The figures", "content": { "text/plain; version=0.0.4; charset=utf-8": { "schema": { "type": "string" } } } });
+    let about = "Figures for Prometheus; for this machine, and for the addresses that are named for it";
+    add(
+        "/metrics".into(),
+        get("metrics", "service", about, vec![], figures),
+    );
     add(
         "/collections".into(),
         get(

@@ -426,6 +426,12 @@ pub(crate) fn the_last_jobs_of_an_asker_are_kept(trial: &dyn Trial) {
                 .unwrap()
         );
     }
+    let load = queue.load().unwrap();
+    assert_eq!(load.counts.len(), 5);
+    assert_eq!(
+        load.counts.iter().map(|(_, count)| count).sum::<u64>(),
+        queue.jobs(&JobFilter::default(), 100).unwrap().len() as u64
+    );
     assert_eq!(queue.trim(&Audience::Public, 3).unwrap(), 0);
     assert_eq!(queue.trim(&Audience::Public, 1).unwrap(), 2);
     let there = jobs.each_ref().map(|job| queue.job(&job.id).unwrap().is_some());

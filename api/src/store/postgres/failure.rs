@@ -83,6 +83,8 @@ fn told(error: postgres::Error, doing: &'static str) -> StoreError {
         // A lock that did not come in time, two that waited for each other.
         "55P03" | "40P01" | "40001" => StoreError::Busy,
         "22021" | "22P05" => StoreError::NulCharacter,
+        "53100" => StoreError::NoRoom(chain(&error)),
+        "25006" => StoreError::NotWritable(chain(&error)),
         "57P01" | "57P02" | "57P03" | "53300" => StoreError::Unreachable(chain(&error)),
         _ if code.starts_with("08") => StoreError::Unreachable(chain(&error)),
         "" if error.is_closed() || is_of_the_way(&error) => StoreError::Unreachable(chain(&error)),

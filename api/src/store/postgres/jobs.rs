@@ -6,8 +6,8 @@ use super::failure::{Doing, Given};
 use crate::access::Audience;
 use crate::store::StoreError;
 use crate::store::jobs::{
-    Ended, GivenBack, Held, Job, JobFilter, JobId, JobResult, JobStatus, JobStore, Order, Review, SET_ASIDE,
-    Terms, millis, set_aside, words,
+    Ended, GivenBack, Held, Job, JobFilter, JobId, JobResult, JobStatus, JobStore, Load, Order, Review,
+    SET_ASIDE, Terms, millis, set_aside, words,
 };
 use jiff::Timestamp;
 use postgres::{Client, Row};
@@ -111,6 +111,9 @@ const DISMISS: &str = concat!(
     " WHERE number = $1 AND status <> 'dismissed' RETURNING ",
     columns!()
 );
+const COUNTS: &str = "SELECT status, count(*) FROM job GROUP BY status";
+const OLDEST: &str = "SELECT greatest(0, coalesce(floor(extract(epoch FROM clock_timestamp() - min(due))), 0))::bigint \
+     FROM job WHERE status = 'accepted' AND due <= clock_timestamp()";
 const DROP_RESULT: &str = "DELETE FROM job_result WHERE job = $1";
 const FORGET_REVIEW: &str = "UPDATE review SET revision = 0, job = NULL WHERE job = $1";
 const FIND: &str = concat!(
@@ -317,6 +320,15 @@ impl JobStore for PostgresStore {
                 })
             };
             conn.query(REVIEWS, &[])?.iter().map(review).collect()
+        })
+    }
+
+    fn load(&self) -> Result<Load, StoreError> {
+        self.readers.ask("counting jobs", |conn| {
+            let rows = conn.query(COUNTS, &[])?;
+            let told = rows.iter().map(|row| Ok((required(row, 0)?, count(row, 1)?)));
+            let told: Vec<(JobStatus, u64)> = told.collect::<Given<_>>()?;
+            Ok(Load::of(&told, count(&conn.query_one(OLDEST, &[])?, 0)?))
         })
     }
 

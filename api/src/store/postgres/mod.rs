@@ -265,6 +265,11 @@ impl Store for PostgresStore {
         self
     }
 
+    fn find_damage(&self) -> Result<Vec<String>, StoreError> {
+        // The server checks its pages as it reads them (where it was made with checksums), and its own constraints hold.
+        Ok(Vec::new())
+    }
+
     fn read_all(&self, take: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {
         self.readers
             .read("reading everything", |moment| Ok(whole::read(moment, take)))?

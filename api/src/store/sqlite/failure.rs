@@ -13,6 +13,10 @@ impl<T> Doing<T> for rusqlite::Result<T> {
     fn doing(self, doing: &'static str) -> Result<T, StoreError> {
         self.map_err(|error| match error.sqlite_error_code() {
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => StoreError::Busy,
+            Some(ErrorCode::DiskFull | ErrorCode::SystemIoFailure) => StoreError::NoRoom(error.to_string()),
+            Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen | ErrorCode::PermissionDenied) => {
+                StoreError::NotWritable(error.to_string())
+            }
             _ => StoreError::Failed {
                 doing,
                 source: Box::new(error),

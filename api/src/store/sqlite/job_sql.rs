@@ -27,6 +27,13 @@ macro_rules! free {
     };
 }
 
+pub(super) const COUNTS: &str = "SELECT status, count(*) FROM job GROUP BY status";
+pub(super) const OLDEST: &str = concat!(
+    "SELECT max(0, coalesce((",
+    now!(),
+    " - min(due)) / 1000, 0)) FROM job WHERE status = 'accepted' AND due <= ",
+    now!()
+);
 pub(super) const WAITING: &str = "SELECT count(*) FROM ( \
      SELECT 1 FROM job WHERE status = 'accepted' AND asker = ?1 AND surface IS NULL LIMIT ?2)";
 pub(super) const ADD: &str = concat!(

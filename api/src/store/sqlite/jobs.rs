@@ -5,15 +5,15 @@ use super::column::{json, parsed, required, text, unreadable};
 use super::connections::Writing;
 use super::failure::Doing;
 use super::job_sql::{
-    ADD, ANY_EXPIRED, ANY_FREE, ANY_TO_TRIM, CLAIM, DISMISS, DROP_RESULT, EXPIRE, EXTEND, FIND, FINISH,
-    FORGET_REVIEW, GIVE_BACK, KEEP_JOB, KEEP_RESULT, LAST_REVIEW, LET_GO, LIST, RESULT, REVIEWED, REVIEWS,
-    SET_OUT, TRIM, WAITING,
+    ADD, ANY_EXPIRED, ANY_FREE, ANY_TO_TRIM, CLAIM, COUNTS, DISMISS, DROP_RESULT, EXPIRE, EXTEND, FIND,
+    FINISH, FORGET_REVIEW, GIVE_BACK, KEEP_JOB, KEEP_RESULT, LAST_REVIEW, LET_GO, LIST, OLDEST, RESULT,
+    REVIEWED, REVIEWS, SET_OUT, TRIM, WAITING,
 };
 use crate::access::Audience;
 use crate::store::StoreError;
 use crate::store::jobs::{
-    Ended, GivenBack, Held, Job, JobFilter, JobId, JobResult, JobStatus, JobStore, Order, Review, SET_ASIDE,
-    Terms, millis, set_aside, words,
+    Ended, GivenBack, Held, Job, JobFilter, JobId, JobResult, JobStatus, JobStore, Load, Order, Review,
+    SET_ASIDE, Terms, millis, set_aside, words,
 };
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row, named_params};
@@ -204,6 +204,16 @@ impl JobStore for SqliteStore {
             };
             let reviews = all.query_map([], review)?;
             reviews.collect()
+        })
+    }
+
+    fn load(&self) -> Result<Load, StoreError> {
+        self.readers.read("counting jobs", |moment| {
+            let mut select = moment.prepare_cached(COUNTS)?;
+            let told = select.query_map([], |row| Ok((required(row, 0)?, row.get(1)?)))?;
+            let told: Vec<(JobStatus, u64)> = told.collect::<rusqlite::Result<_>>()?;
+            let oldest = moment.query_row(OLDEST, [], |row| row.get(0))?;
+            Ok(Load::of(&told, oldest))
         })
     }
 

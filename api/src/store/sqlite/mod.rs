@@ -6,6 +6,7 @@
 //! the grouping says, `judging` what somebody holds of it.
 
 mod access;
+mod backup;
 mod column;
 mod connections;
 mod editing;
@@ -29,6 +30,8 @@ pub(crate) mod tests;
 mod touched;
 mod trackway_row;
 mod whole;
+
+pub use backup::back_up;
 
 use super::access::AccessStore;
 use super::copying::{Entry, Filling};
@@ -214,6 +217,25 @@ impl Store for SqliteStore {
 
     fn gatekeeper(&self) -> &dyn AccessStore {
         self
+    }
+
+    fn find_damage(&self) -> Result<Vec<String>, StoreError> {
+        self.readers.read("looking for damage", |moment| {
+            let told = moment
+                .prepare("PRAGMA integrity_check(100)")?
+                .query_map([], |row| row.get(0))?
+                .collect::<rusqlite::Result<Vec<String>>>()?;
+            let mut found: Vec<String> = told.into_iter().filter(|line| line != "ok").collect();
+            let mut dangling = moment.prepare("PRAGMA foreign_key_check")?;
+            let mut rows = dangling.query([])?;
+            while let Some(row) = rows.next()? {
+                let (table, parent): (String, String) = (row.get(0)?, row.get(2)?);
+                found.push(format!(
+                    "a row of {table} refers to one of {parent} that is not there"
+                ));
+            }
+            Ok(found)
+        })
     }
 
     fn read_all(&self, take: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {
