@@ -297,6 +297,32 @@ fn faults_are_those_of_a_sheet_and_nothing_is_stored() {
         &cove.post("prints", &json!({ "type": "FeatureCollection", "features": [] })),
         400,
     );
+    for odd in [
+        json!([null, null]),
+        json!(null),
+        json!(7),
+        json!("x"),
+        json!({ "type": "Feature", "properties": [] }),
+    ] {
+        problem(&cove.post("prints", &odd), 400);
+        let path = item("prints", "cove:S1:P0000001");
+        problem(&cove.ask("PUT", &path, &[("if-match", "*")], &odd), 400);
+    }
+    for odd in [
+        json!([null]),
+        json!(null),
+        json!({ "properties": 7 }),
+        json!({ "geometry": "x" }),
+    ] {
+        let headers = [
+            ("if-match", "*"),
+            ("content-crs", "<http://www.opengis.net/def/crs/EPSG/0/4326>"),
+        ];
+        problem(
+            &cove.ask("PATCH", &item("prints", "cove:S1:P0000001"), &headers, &odd),
+            400,
+        );
+    }
     let media = cove
         .server
         .client

@@ -45,16 +45,22 @@ impl Body {
     ///
     /// # Errors
     /// When it is none.
-    pub fn of(mut value: Value) -> Result<Self, Problem> {
-        let is_feature = value["type"] == "Feature";
-        match (is_feature, value["properties"].take()) {
-            (true, Value::Object(properties)) => Ok(Self {
-                geometry: value["geometry"].take(),
+    pub fn of(value: Value) -> Result<Self, Problem> {
+        let fault = || {
+            Problem::bad_request(
+                "Expected a GeoJSON Feature with properties, as the service itself writes them.",
+            )
+        };
+        let Value::Object(mut members) = value else {
+            return Err(fault());
+        };
+        let is_feature = members.get("type").is_some_and(|kind| kind == "Feature");
+        match (is_feature, members.remove("properties")) {
+            (true, Some(Value::Object(properties))) => Ok(Self {
+                geometry: members.remove("geometry").unwrap_or_default(),
                 properties,
             }),
-            _ => Err(Problem::bad_request(
-                "Expected a GeoJSON Feature with properties, as the service itself writes them.",
-            )),
+            _ => Err(fault()),
         }
     }
 
@@ -279,7 +285,7 @@ impl Body {
         if let Some(projected) = exact {
             properties.insert("projected".to_owned(), projected);
         } else if crs.northing_first() {
-            swap_axes(&mut geometry["coordinates"]);
+            geometry.get_mut("coordinates").into_iter().for_each(swap_axes);
         }
         Ok(json!({ "type": "Feature", "geometry": geometry, "properties": properties }))
     }

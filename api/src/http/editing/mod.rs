@@ -95,6 +95,11 @@ pub async fn update(
         let mut merged =
             json!({ "type": "Feature", "geometry": stands["geometry"], "properties": stands["properties"] });
         let patch = patch?;
+        if !patch.is_object() {
+            return Err(Problem::bad_request(
+                "Expected an object with what is other: properties, a geometry.",
+            ));
+        }
         if let Some(properties) = patch.get("properties") {
             merge(&mut merged["properties"], properties);
         }

@@ -168,7 +168,11 @@ pub(super) fn all() -> Value {
     );
     let mut file = json!({ "description": "The file" });
     for format in ExportFormat::ALL {
-        file["content"][format.media_type()] = json!({ "schema": { "type": "string", "format": "binary" } });
+        let schema = match format {
+            ExportFormat::GeoJson => json!({ "type": "object" }),
+            _ => json!({ "type": "string", "format": "binary" }),
+        };
+        file["content"][format.media_type()] = json!({ "schema": schema });
     }
     let mut export = get(
         "export",
