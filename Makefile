@@ -48,10 +48,12 @@ eval: build-needs ## Measure grouping, continuation and encounters on simulated 
 	cargo run --release --locked -p tests --bin stridebed-eval-encounters
 
 .PHONY: soak
-soak: test-needs ## Kill the program during imports, and workers over their jobs, ROUNDS times (1000), and look at what is left
+soak: test-needs ## Kill the program, workers and databases ROUNDS times (1000) and look at what is left; send odd requests
 	CRASH_ROUNDS=$(ROUNDS) cargo test --locked -p api --test crash -- --nocapture
 	cargo build --workspace --all-features --locked --bins
 	JOBS_KILLS=$(ROUNDS) cargo test --locked -p tests --all-features --test jobs_faults -- --nocapture
+	FAULTS=$(ROUNDS) cargo test --locked -p tests --all-features --test faults -- --nocapture
+	FUZZ=$(ROUNDS)00 cargo test --locked -p tests --all-features --test fuzz -- --nocapture
 
 .PHONY: fixtures
 fixtures: build-needs ## Draw the demonstration data anew, after a change of its generator

@@ -396,6 +396,13 @@ fn clients_are_told_what_they_may_do() {
         &print("N1", 480_003.0),
     )
     .with_status(201);
+    // One that does not name what it sends neither.
+    let path = "/collections/prints/items";
+    let body = print("N2", 480_004.0).to_string();
+    cove.server
+        .client
+        .ask("POST", path, &[], body.as_bytes())
+        .with_status(201);
     let conformance = cove.server.get("/conformance").json().to_string();
     assert!(conformance.contains("ogcapi-features-4"), "{conformance}");
 }

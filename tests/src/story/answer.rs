@@ -96,7 +96,11 @@ impl Client {
             .ok()
     }
 
-    fn try_ask(
+    /// Asks with any method.
+    ///
+    /// # Errors
+    /// When there is no answer.
+    pub fn try_ask(
         &self,
         method: &str,
         path: &str,

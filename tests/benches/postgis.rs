@@ -1,0 +1,234 @@
+//! The service beside PostGIS: the same million prints, the same questions, many clients at once.
+//!
+//! `cargo bench -p tests --bench postgis`. PostGIS has the prints in longitude and latitude with a GiST index, is asked over a pool of
+//! connections, and answers each print as a GeoJSON feature (`ST_AsGeoJSON`); the service is asked over HTTP. Each side has the machine
+//! for itself while it is asked, and its clients run on the same machine.
+#![allow(missing_docs, clippy::unwrap_used, clippy::print_stdout)] // A bench talks, and ends where it cannot go on.
+
+use cluster::Cluster;
+use postgres::NoTls;
+use r2d2_postgres::PostgresConnectionManager;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use std::io::Write;
+use std::time::{Duration, Instant};
+use tests::story::{Client, Ledger, walk};
+
+const PRINTS: u64 = 1_000_000;
+const CLIENTS: u64 = 50;
+/// As many connections as keep two cores busy; more of them made PostGIS no quicker here.
+const CONNECTIONS: u32 = 8;
+const FOR: Duration = Duration::from_secs(10);
+/// The prints lie 0.7 m apart in rows of ten thousand, the rows 3 m apart.
+const WIDTH_M: f64 = 7_000.0;
+const HEIGHT_M: f64 = 300.0;
+const ORIGIN: [f64; 2] = [480_000.0, 4_790_000.0];
+
+/// What is asked.
+#[derive(Clone, Copy)]
+enum Question {
+    /// All prints of a square with a side of so many metres.
+    Box(f64),
+    /// The ten nearest prints to a place.
+    Nearest,
+}
+
+impl Question {
+    const ALL: [(&'static str, Self); 3] = [
+        ("box of 100", Self::Box(14.5)),
+        ("box of 10,000", Self::Box(145.0)),
+        ("nearest 10", Self::Nearest),
+    ];
+
+    /// A place somewhere on the surface, the same for both sides.
+    fn place(self, random: &mut ChaCha8Rng) -> [f64; 2] {
+        let side = match self {
+            Self::Box(side) => side,
+            Self::Nearest => 0.0,
+        };
+        [
+            ORIGIN[0] + random.random_range(0.0..WIDTH_M - side),
+            ORIGIN[1] + random.random_range(0.0..HEIGHT_M - side),
+        ]
+    }
+}
+
+/// What was measured of one side.
+struct Measured {
+    asked: usize,
+    bytes: usize,
+    took: Duration,
+    sorted_ms: Vec<f64>,
+}
+
+impl Measured {
+    fn per_second(&self) -> f64 {
+        self.asked as f64 / self.took.as_secs_f64()
+    }
+
+    fn quantile_ms(&self, part: f64) -> f64 {
+        let at = (part * (self.sorted_ms.len() - 1) as f64).round() as usize;
+        self.sorted_ms[at]
+    }
+
+    fn told(&self) -> String {
+        format!(
+            "{:>9.1} answers/s   median {:>8.2} ms   p99 {:>8.2} ms   {:>9.0} bytes each",
+            self.per_second(),
+            self.quantile_ms(0.5),
+            self.quantile_ms(0.99),
+            self.bytes as f64 / self.asked as f64
+        )
+    }
+}
+
+/// Has all clients ask for a while; `ask` gives the size of an answer.
+fn measure<C>(
+    client: impl Fn() -> C + Sync,
+    question: Question,
+    ask: impl Fn(&mut C, [f64; 2]) -> usize + Sync,
+) -> Measured {
+    let begun = Instant::now();
+    let all: Vec<(Vec<f64>, usize)> = std::thread::scope(|scope| {
+        let asking = (0..CLIENTS).map(|no| {
+            let (client, ask) = (&client, &ask);
+            scope.spawn(move || {
+                let mut client = client();
+                let mut random = ChaCha8Rng::seed_from_u64(no);
+                let (mut times, mut bytes) = (Vec::new(), 0);
+                while begun.elapsed() < FOR {
+                    let asked = Instant::now();
+                    bytes += ask(&mut client, question.place(&mut random));
+                    times.push(asked.elapsed().as_secs_f64() * 1e3);
+                }
+                (times, bytes)
+            })
+        });
+        let asking: Vec<_> = asking.collect();
+        asking.into_iter().map(|one| one.join().unwrap()).collect()
+    });
+    let took = begun.elapsed();
+    let bytes = all.iter().map(|(_, bytes)| bytes).sum();
+    let mut sorted_ms: Vec<f64> = all.into_iter().flat_map(|(times, _)| times).collect();
+    sorted_ms.sort_by(f64::total_cmp);
+    Measured {
+        asked: sorted_ms.len(),
+        bytes,
+        took,
+        sorted_ms,
+    }
+}
+
+fn over_http(client: &mut Client, question: Question, [x, y]: [f64; 2]) -> usize {
+    let crs = "http://www.opengis.net/def/crs/EPSG/0/25830";
+    let path = match question {
+        Question::Box(side) => format!(
+            "/collections/prints/items?limit=10000&bbox={x},{y},{},{}&bbox-crs={crs}",
+            x + side,
+            y + side
+        ),
+        Question::Nearest => format!("/queries/nearest?surface=ledge:S1&at={x},{y}&crs=EPSG:25830&k=10"),
+    };
+    client.get(&path).with_status(200).body.len()
+}
+
+type Pool = r2d2::Pool<PostgresConnectionManager<NoTls>>;
+
+fn of_postgis(pool: &mut Pool, question: Question, [x, y]: [f64; 2]) -> usize {
+    let mut conn = pool.get().unwrap();
+    let rows = match question {
+        Question::Box(side) => {
+            let ask = "SELECT ST_AsGeoJSON(print.*, 'geom', 9) FROM print \
+                 WHERE geom && ST_Transform(ST_MakeEnvelope($1, $2, $3, $4, 25830), 4326)";
+            conn.query(ask, &[&x, &y, &(x + side), &(y + side)])
+        }
+        Question::Nearest => {
+            let ask = "SELECT ST_AsGeoJSON(print.*, 'geom', 9) FROM print \
+                 ORDER BY geom <-> ST_Transform(ST_SetSRID(ST_MakePoint($1, $2), 25830), 4326) LIMIT 10";
+            conn.query(ask, &[&x, &y])
+        }
+    };
+    rows.unwrap().iter().map(|row| row.get::<_, &str>(0).len()).sum()
+}
+
+/// The same prints in PostGIS, with the same properties.
+fn fill(database: &cluster::Database) {
+    const TABLE: &str = "CREATE EXTENSION postgis; CREATE TABLE print (id text, site text, surface text, print text, \
+         easting_m double precision, northing_m double precision, elevation_m double precision, position_sd_m double precision, \
+         length_m double precision, width_m double precision, depth_m double precision, azimuth_deg double precision, \
+         azimuth_sd_deg double precision, side text, limb text, morphotype text, digits integer, preservation real, record text, \
+         trackway text, \"order\" integer, observed_on date, observer text, overlies json, depth_samples json, note text, \
+         further json, revision integer, geom geometry(Point, 4326))";
+    const FINISH: &str = "UPDATE print SET id = 'ledge:S1:' || print, site = 'ledge', surface = 'ledge:S1', revision = 1, \
+             geom = ST_Transform(ST_SetSRID(ST_MakePoint(easting_m, northing_m), 25830), 4326); \
+         CREATE INDEX ON print USING gist (geom); VACUUM FULL print; ANALYZE print";
+    let mut conn = database.connect();
+    conn.batch_execute(TABLE).unwrap();
+    let mut copy = conn
+        .copy_in(
+            "COPY print (surface, print, easting_m, northing_m, length_m) FROM STDIN (FORMAT csv, HEADER)",
+        )
+        .unwrap();
+    copy.write_all(walk("S1", 0, PRINTS).as_bytes()).unwrap();
+    copy.finish().unwrap();
+    for statement in FINISH.split(';') {
+        conn.batch_execute(statement).unwrap();
+    }
+}
+
+fn main() {
+    // `cargo test --benches` would call it, too.
+    if !std::env::args().any(|argument| argument == "--bench") {
+        return;
+    }
+    let ledger = Ledger::with_site("ledge");
+    let begun = Instant::now();
+    ledger.import("ledge", "sheet.csv", walk("S1", 0, PRINTS)).done();
+    println!(
+        "{PRINTS} prints imported in {:.1} s",
+        begun.elapsed().as_secs_f64()
+    );
+    let cluster = Cluster::start().unwrap();
+    cluster.run("ALTER SYSTEM SET shared_buffers = '1GB'");
+    cluster.run("ALTER SYSTEM SET jit = off");
+    cluster.run("ALTER SYSTEM SET max_parallel_workers_per_gather = 0");
+    cluster.restart();
+    let database = cluster.database();
+    let begun = Instant::now();
+    fill(&database);
+    println!(
+        "PostGIS filled and indexed in {:.1} s",
+        begun.elapsed().as_secs_f64()
+    );
+    let manager = PostgresConnectionManager::new(database.url().parse().unwrap(), NoTls);
+    let pool = r2d2::Pool::builder()
+        .max_size(CONNECTIONS)
+        .build(manager)
+        .unwrap();
+    for (name, question) in Question::ALL {
+        // The first questions warm both: indexes are loaded, pages are in memory.
+        let server = ledger.serve(&["--workers", "0"]);
+        over_http(&mut server.client.clone(), question, ORIGIN);
+        let ours = measure(
+            || server.client.clone(),
+            question,
+            |client, place| over_http(client, question, place),
+        );
+        drop(server);
+        of_postgis(&mut pool.clone(), question, ORIGIN);
+        let theirs = measure(
+            || pool.clone(),
+            question,
+            |pool, place| of_postgis(pool, question, place),
+        );
+        println!(
+            "{name}, {CLIENTS} clients\n  Stridebed {}\n  PostGIS   {}",
+            ours.told(),
+            theirs.told()
+        );
+        println!(
+            "  {:.1} times the throughput",
+            ours.per_second() / theirs.per_second()
+        );
+    }
+}
