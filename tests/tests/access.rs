@@ -65,6 +65,23 @@ fn a_token_is_shown_once_and_lists_tell_what_it_is() {
 }
 
 #[test]
+fn a_token_needs_no_name() {
+    let ledger = consortium();
+    let secret = ledger
+        .run(&["token", "issue", "--role", "admin", "--expires", "2099-12-31"])
+        .done()
+        .out;
+    assert_eq!(secret.lines().count(), 1, "the token alone: {secret}");
+    let listed = ledger.run(&["token", "list", "--json"]).done().json();
+    let name = format!("admin {}", listed[0]["id"].as_str().unwrap());
+    assert_eq!(
+        (&listed[0]["holder"], &listed[0]["expires"]),
+        (&json!(name), &json!("2100-01-01T00:00:00Z"))
+    );
+    assert_eq!(sites(&Holder::of(&ledger.serve(&[]), &secret)).len(), 3);
+}
+
+#[test]
 fn tokens_that_make_no_sense_are_not_issued() {
     let ledger = consortium();
     for (more, told) in [

@@ -364,6 +364,17 @@ fn what_is_sent_twice_with_one_key_is_made_once() {
             (etag(&second), second.header("location"))
         );
         problem(&cove.ask("POST", path, &key, &print("N2", 480_004.0)), 422);
+        let site = json!({ "type": "Feature", "geometry": null, "properties": { "site": "bay", "crs": "EPSG:25830" } });
+        for _ in 0..2 {
+            let made = cove.ask(
+                "POST",
+                "/collections/sites/items",
+                &[("idempotency-key", "bay-1")],
+                &site,
+            );
+            assert_eq!(etag(&made.with_status(201)), "\"1\"");
+        }
+        problem(&cove.post("sites", &site), 409);
         problem(&cove.post("prints", &print("N1", 480_003.0)), 409);
         problem(
             &cove.ask("POST", path, &[("idempotency-key", " ")], &print("N3", 480_003.0)),

@@ -36,9 +36,9 @@ pub(super) struct Issue {
     /// The site where; may be given several times, and is all sites where it is not given
     #[arg(long, value_name = "SLUG")]
     site: Vec<Slug>,
-    /// Who holds it; the name stands beside each revision that he makes
+    /// Who holds it; the name stands beside each revision that he makes. Where none is given, the role and the token's id
     #[arg(long, value_name = "NAME")]
-    holder: String,
+    holder: Option<String>,
     /// The last day on which it opens, in UTC, as in 2027-09-30; it never ends where there is none
     #[arg(long, value_name = "DATE")]
     expires: Option<Date>,
@@ -74,7 +74,11 @@ impl Issue {
                 "An admin is one everywhere; leave --site out.",
             ));
         }
-        if self.holder.trim().is_empty() {
+        if self
+            .holder
+            .as_ref()
+            .is_some_and(|holder| holder.trim().is_empty())
+        {
             return Err(Problem::bad_request("--holder: expected a name."));
         }
         let sites = store.sites()?;
@@ -86,8 +90,12 @@ impl Issue {
             return Err(Problem::not_found(format!("There is no site {slug}.")));
         }
         let secret = Secret::random().map_err(Problem::internal)?;
-        let token = Token::new(self.holder.clone(), self.role, self.site.clone(), expires);
-        let token = token.map_err(Problem::internal)?;
+        let holder = self.holder.clone().unwrap_or_default();
+        let token = Token::new(holder, self.role, self.site.clone(), expires);
+        let mut token = token.map_err(Problem::internal)?;
+        if self.holder.is_none() {
+            token.holder = format!("{} {}", token.role, token.id);
+        }
         store.gatekeeper().issue(&token, &secret.digest())?;
         if self.json {
             let mut told = record(&token);

@@ -132,7 +132,12 @@ impl Store for Shelf {
         Ok(vec![self.site.clone()])
     }
 
-    fn add_site(&self, site: &Site, _: &Change) -> Result<Site, StoreError> {
+    fn add_site_once(
+        &self,
+        site: &Site,
+        _: Option<&crate::store::Once>,
+        _: &Change,
+    ) -> Result<crate::store::Edited, StoreError> {
         Err(StoreError::Exists(site.slug.to_string()))
     }
 

@@ -79,7 +79,12 @@ impl Store for Ruin {
         &self.queue
     }
 
-    fn add_site(&self, _: &Site, _: &Change) -> Result<Site, StoreError> {
+    fn add_site_once(
+        &self,
+        _: &Site,
+        _: Option<&crate::store::Once>,
+        _: &Change,
+    ) -> Result<crate::store::Edited, StoreError> {
         unimplemented!("no job adds a site")
     }
 

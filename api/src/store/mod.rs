@@ -255,7 +255,19 @@ pub trait Store: Send + Sync {
     ///
     /// # Errors
     /// [`StoreError::Exists`] when the slug is taken, [`StoreError::NotFinite`], or when the store fails.
-    fn add_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError>;
+    fn add_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
+        self.add_site_once(site, None, change)?;
+        Ok(Site {
+            revision: 1,
+            ..site.clone()
+        })
+    }
+
+    /// As `add_site`; who asks a second time with the same key is answered as the first time.
+    ///
+    /// # Errors
+    /// As `add_site`, and [`StoreError::KeyUsed`].
+    fn add_site_once(&self, site: &Site, once: Option<&Once>, change: &Change) -> Result<Edited, StoreError>;
 
     /// Gives a site a new revision where its record differs from the stored one, and leaves it alone where it
     /// does not; gives the site as it stands then. Its revision must be the stored one: who changes a record

@@ -57,7 +57,7 @@ pub async fn create(
     let writer = Writer::new(&service, asked.base, record, "create");
     let made = off_thread(&service, move |service| {
         let revision = match collection {
-            Collection::Sites => writer.add_site(service, &body)?,
+            Collection::Sites => writer.add_site(service, &body, once.as_ref())?,
             _ => {
                 let site = writer.site(service)?;
                 let deed = body.deed(collection, &id, &site, &crs, None)?;

@@ -43,9 +43,18 @@ impl Writer {
         found.ok_or_else(|| Problem::not_found(format!("There is no site {:?}.", slug.as_str())))
     }
 
-    pub(super) fn add_site(&self, service: &Service, body: &Body) -> Result<u32, Problem> {
+    pub(super) fn add_site(
+        &self,
+        service: &Service,
+        body: &Body,
+        once: Option<&Once>,
+    ) -> Result<u32, Problem> {
         let site = body.site(self.record.site())?;
-        Ok(service.catalogue.store().add_site(&site, &self.change)?.revision)
+        let added = service.catalogue.store().add_site_once(&site, once, &self.change);
+        match added? {
+            Edited::Done(revision) | Edited::Before(_, revision) => Ok(revision),
+            Edited::Refused(conflicts) => Err(refused(&without_rows(listed(&conflicts)))),
+        }
     }
 
     pub(super) fn change_site(&self, service: &Service, body: &Body, expected: u32) -> Result<u32, Problem> {

@@ -7,7 +7,7 @@ use super::member::{self, Member, Writes};
 use super::rows::Rows;
 use super::sheet::Sheet;
 use super::surface_row::{self, Key, Stored};
-use super::{past, print_row};
+use super::{past, print_row, site_row};
 use crate::store::editing::{
     Deed, Edit, Edited, Once, check_print_is_free, check_stands, check_trackway_is_free, edited,
     forgotten_before,
@@ -17,7 +17,7 @@ use crate::store::{
     Change, Conflict, RecordId, RowConflict, SheetExtent, SheetPrint, SheetTransaction, StoreError, finite,
 };
 use postgres::Client;
-use spatial::model::{Extent, Label, Print, SurfaceId, Trackway, TrackwayId};
+use spatial::model::{Extent, Label, Print, Site, SurfaceId, Trackway, TrackwayId};
 
 const DOING: &str = "changing a record";
 const MADE: &str = "SELECT digest, id, revision FROM made_once WHERE author = $1 AND key = $2";
@@ -67,6 +67,32 @@ pub(super) fn edit(mut conn: Writing, edit: &Edit, change: &Change) -> Result<Ed
     }
     sheet.end()?;
     Ok(Edited::Done(revision))
+}
+
+/// Adds a site; see `Store::add_site_once`.
+pub(super) fn add_site(
+    mut conn: Writing,
+    site: &Site,
+    once: Option<&Once>,
+    change: &Change,
+) -> Result<Edited, StoreError> {
+    const DOING: &str = "adding a site";
+    if let Some(once) = once
+        && let Some(before) = made_before(&mut conn, &change.author, once)?
+    {
+        return Ok(before);
+    }
+    let first = site.clone().at_revision(1);
+    // The first change of a site is its first.
+    let added = site_row::add(&mut conn, 1, &first).doing(DOING)?;
+    let id = added.ok_or_else(|| StoreError::Exists(format!("site {}", site.slug)))?;
+    past::begin_change(&mut conn, id, change).doing(DOING)?;
+    if let Some(once) = once {
+        let id = RecordId::Site(site.slug.clone());
+        remember(&mut conn, change, once, &id, 1).doing(DOING)?;
+    }
+    conn.commit().doing(DOING)?;
+    Ok(Edited::Done(1))
 }
 
 fn made_before(conn: &mut Client, author: &str, once: &Once) -> Result<Option<Edited>, StoreError> {

@@ -45,8 +45,8 @@ use super::copying::{Entry, Filling};
 use super::jobs::JobStore;
 use super::judging::is_changed;
 use super::{
-    Change, Edit, Edited, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally,
-    Verdict, finite,
+    Change, Edit, Edited, Once, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary,
+    Tally, Verdict, finite,
 };
 use connections::Pool;
 use failure::{Doing, Given};
@@ -154,20 +154,9 @@ impl Store for PostgresStore {
         })
     }
 
-    fn add_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
-        const DOING: &str = "adding a site";
+    fn add_site_once(&self, site: &Site, once: Option<&Once>, change: &Change) -> Result<Edited, StoreError> {
         finite::check_all([site])?;
-        let first = Site {
-            revision: 1,
-            ..site.clone()
-        };
-        let mut writing = self.writers.begin()?;
-        // The first change of a site is its first.
-        let added = site_row::add(&mut writing, 1, &first).doing(DOING)?;
-        let id = added.ok_or_else(|| StoreError::Exists(format!("site {}", site.slug)))?;
-        past::begin_change(&mut writing, id, change).doing(DOING)?;
-        writing.commit().doing(DOING)?;
-        Ok(first)
+        editing::add_site(self.writers.begin()?, site, once, change)
     }
 
     fn change_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {

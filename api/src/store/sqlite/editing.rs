@@ -5,7 +5,7 @@ use super::failure::Doing;
 use super::past::{self, Kept};
 use super::sheet::Sheet;
 use super::surface_row::{self, Stored};
-use super::{extent_row, print_row, trackway_row};
+use super::{extent_row, print_row, site_row, trackway_row};
 use crate::store::editing::{
     Deed, Edit, Edited, Once, check_print_is_free, check_stands, check_trackway_is_free, edited,
     forgotten_before,
@@ -17,7 +17,7 @@ use crate::store::{
     finite,
 };
 use rusqlite::{Connection, OptionalExtension};
-use spatial::model::{Label, Print, SurfaceId, Trackway, TrackwayId};
+use spatial::model::{Label, Print, Site, SurfaceId, Trackway, TrackwayId};
 
 const DOING: &str = "changing a record";
 const MADE: &str = "SELECT digest, id, revision FROM made_once WHERE author = ?1 AND key = ?2";
@@ -62,6 +62,31 @@ pub(super) fn edit(conn: Writing<'_>, edit: &Edit, change: &Change) -> Result<Ed
         Outcome::Taken(_) => Edited::Done(revision),
         Outcome::Refused(conflicts) => Edited::Refused(conflicts),
     })
+}
+
+/// Adds a site; see `Store::add_site_once`.
+pub(super) fn add_site(
+    conn: Writing<'_>,
+    site: &Site,
+    once: Option<&Once>,
+    change: &Change,
+) -> Result<Edited, StoreError> {
+    const DOING: &str = "adding a site";
+    if let Some(once) = once
+        && let Some(before) = made_before(&conn, &change.author, once)?
+    {
+        return Ok(before);
+    }
+    let number = past::begin_change(&conn, change).doing(DOING)?;
+    if !site_row::add(&conn, number, site).doing(DOING)? {
+        return Err(StoreError::Exists(format!("site {}", site.slug)));
+    }
+    if let Some(once) = once {
+        let id = RecordId::Site(site.slug.clone());
+        remember(&conn, change, once, &id, 1).doing(DOING)?;
+    }
+    conn.commit().doing(DOING)?;
+    Ok(Edited::Done(1))
 }
 
 fn made_before(conn: &Connection, author: &str, once: &Once) -> Result<Option<Edited>, StoreError> {

@@ -38,8 +38,8 @@ use super::copying::{Entry, Filling};
 use super::jobs::JobStore;
 use super::judging::is_changed;
 use super::{
-    Change, Edit, Edited, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary, Tally,
-    Verdict, finite,
+    Change, Edit, Edited, Once, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary,
+    Tally, Verdict, finite,
 };
 use connections::{Readers, Writer, unpoisoned};
 use failure::Doing;
@@ -110,19 +110,9 @@ impl Store for SqliteStore {
         self.readers.read("reading sites", |moment| site_row::all(moment))
     }
 
-    fn add_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
-        const DOING: &str = "adding a site";
+    fn add_site_once(&self, site: &Site, once: Option<&Once>, change: &Change) -> Result<Edited, StoreError> {
         finite::check_all([site])?;
-        let writing = self.writer.begin()?;
-        let change = past::begin_change(&writing, change).doing(DOING)?;
-        if !site_row::add(&writing, change, site).doing(DOING)? {
-            return Err(StoreError::Exists(format!("site {}", site.slug)));
-        }
-        writing.commit().doing(DOING)?;
-        Ok(Site {
-            revision: 1,
-            ..site.clone()
-        })
+        editing::add_site(self.writer.begin()?, site, once, change)
     }
 
     fn change_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
