@@ -72,11 +72,17 @@ pub async fn items(
         let body = off_thread(&service, move |_| Ok(whole(head, &page.members, &wanted.crs)?)).await?;
         return Ok(Document::features(collection.title(), body).respond(&asked));
     }
-    let crs = format!("<{}>", wanted.crs.uri());
-    Ok(HttpResponse::Ok()
+    let mut response = HttpResponse::Ok();
+    response
         .insert_header((CONTENT_TYPE, GEOJSON))
-        .insert_header((CONTENT_CRS, crs))
-        .streaming(stream::iter(chunks(&head, page.members, wanted.crs))))
+        .insert_header((CONTENT_CRS, format!("<{}>", wanted.crs.uri())));
+    let small = page.members.len() <= CHUNK;
+    let pieces = chunks(&head, page.members, wanted.crs);
+    if small {
+        let pieces: Vec<Bytes> = pieces.collect::<Result<_, CrsFault>>()?;
+        return Ok(response.body(pieces.concat()));
+    }
+    Ok(response.streaming(stream::iter(pieces)))
 }
 
 /// One feature.

@@ -40,6 +40,8 @@ pub fn serve(serving: Serving, started: impl FnOnce(SocketAddr)) -> std::io::Res
                 .wrap(from_fn(guard::logged))
                 .configure(routes)
         })
+        // An answer in several pieces would wait for the acknowledgement of each: 40 ms and more.
+        .tcp_nodelay(true)
         .client_request_timeout(HEADERS_WITHIN)
         .shutdown_timeout(FINISH_WITHIN_S);
         let server = match serving.tls {
