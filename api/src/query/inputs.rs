@@ -5,6 +5,9 @@ use schemars::generate::SchemaSettings;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
+use std::any::TypeId;
+use std::collections::HashMap;
+use std::sync::{Arc, LazyLock, PoisonError, RwLock};
 
 /// Inputs as they come: texts from a URL or the command line, or JSON values.
 pub type Inputs = Vec<(String, Value)>;
@@ -32,21 +35,32 @@ impl InputFault {
 }
 
 /// The JSON Schema of a query's input.
-pub(super) struct Schema(Value);
+#[derive(Clone)]
+pub(super) struct Schema(Arc<Value>);
 
 impl Schema {
-    pub(super) fn of<Input: JsonSchema>() -> Self {
-        let settings = SchemaSettings::openapi3().with(|settings| settings.inline_subschemas = true);
-        Self(
-            settings
-                .into_generator()
-                .into_root_schema_for::<Input>()
-                .to_value(),
-        )
+    /// Made once for each type: to make it costs more than to answer a small question.
+    pub(super) fn of<Input: JsonSchema + 'static>() -> Self {
+        static MADE: LazyLock<RwLock<HashMap<TypeId, Schema>>> = LazyLock::new(RwLock::default);
+        let id = TypeId::of::<Input>();
+        let made = MADE
+            .read()
+            .unwrap_or_else(PoisonError::into_inner)
+            .get(&id)
+            .cloned();
+        made.unwrap_or_else(|| {
+            let settings = SchemaSettings::openapi3().with(|settings| settings.inline_subschemas = true);
+            let root = settings.into_generator().into_root_schema_for::<Input>();
+            let made = Self(Arc::new(root.to_value()));
+            MADE.write()
+                .unwrap_or_else(PoisonError::into_inner)
+                .insert(id, made.clone());
+            made
+        })
     }
 
-    pub(super) fn into_value(self) -> Value {
-        self.0
+    pub(super) fn to_value(&self) -> Value {
+        Value::clone(&self.0)
     }
 
     /// Reads inputs into their type; every fault is told, not just the first.

@@ -104,7 +104,7 @@ pub trait Query: 'static {
     /// Whether its answers have a picture.
     const HAS_PICTURE: bool = false;
     /// The typed input. Its doc comments are the descriptions at every door.
-    type Input: DeserializeOwned + Serialize + JsonSchema;
+    type Input: DeserializeOwned + Serialize + JsonSchema + 'static;
 
     /// Fills in defaults that depend on other inputs, so that the answer can tell how it understood them.
     fn settle(_input: &mut Self::Input) {}
@@ -192,7 +192,7 @@ impl<Q: Query> Registered for Entry<Q> {
     }
 
     fn schema(&self) -> serde_json::Value {
-        Schema::of::<Q::Input>().into_value()
+        Schema::of::<Q::Input>().to_value()
     }
 
     fn check(&self, inputs: Inputs) -> Result<(), Refusal> {
