@@ -189,6 +189,7 @@ impl From<StoreError> for Problem {
             | StoreError::NotEmpty
             | StoreError::FixedCrs(_)
             | StoreError::InUse(_)
+            | StoreError::Gone { .. }
             | StoreError::Shared { .. } => Self::new(StatusCode::CONFLICT, format!("{error}.")),
             StoreError::Busy | StoreError::QueueFull(_) => {
                 Self::new(StatusCode::SERVICE_UNAVAILABLE, format!("{error}."))

@@ -3,7 +3,7 @@
 use super::judging::check_shared;
 use super::{Change, RecordId, RowConflict, StoreError};
 use jiff::{Timestamp, ToSpan};
-use spatial::model::{Basis, Extent, Print, Status, Surface, Trackway, TrackwayId};
+use spatial::model::{Basis, Extent, Label, Print, Status, Surface, Trackway, TrackwayId};
 
 /// One change of one record.
 #[derive(Debug, Clone)]
@@ -101,6 +101,16 @@ pub(super) fn check_stands(id: &RecordId, stands: Option<u32>, expected: Expecte
         (Expected::Revision(seen), Some(stands)) if seen != stands => Err(StoreError::Moved(id.to_string())),
         _ => Ok(()),
     }
+}
+
+/// The prints that must be there for a trackway to be stored as it is given. One that is rejected may keep those that it had,
+/// also where they have been removed since.
+pub(super) fn needed(given: &Trackway, stood: Option<&Trackway>) -> Vec<Label> {
+    let kept = stood
+        .filter(|_| given.status == Status::Rejected)
+        .map_or(&[][..], |stood| &stood.prints);
+    let new = given.prints.iter().filter(|print| !kept.contains(print));
+    new.cloned().collect()
 }
 
 /// The trackway as it is to be stored beside `all` of its surface: what its prints do not say stays as it was, and who

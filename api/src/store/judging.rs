@@ -19,16 +19,24 @@ pub(super) fn is_changed(stored: &Site, site: &Site) -> Result<bool, StoreError>
     Ok(site != stored)
 }
 
-/// The trackway's next revision after a verdict; `None` where it was judged so already. `all` are those of its surface.
+/// What stands beside a trackway that is to be accepted.
+pub(super) struct Beside {
+    /// A print of it that there is no more: a rejected trackway does not keep its prints from being removed.
+    pub(super) gone: Option<Label>,
+    /// All trackways of its surface.
+    pub(super) trackways: Vec<Trackway>,
+}
+
+/// The trackway's next revision after a verdict; `None` where it was judged so already.
 ///
 /// # Errors
-/// [`StoreError::Moved`] and [`StoreError::Shared`]; see `Store::judge`.
+/// [`StoreError::Moved`], [`StoreError::Gone`] and [`StoreError::Shared`]; see `Store::judge`.
 pub(super) fn judged(
     (id, stood): (&TrackwayId, &Trackway),
     verdict: Verdict,
     seen: Option<u32>,
     author: &str,
-    all: impl FnOnce() -> Result<Vec<Trackway>, StoreError>,
+    beside: impl FnOnce() -> Result<Beside, StoreError>,
 ) -> Result<Option<Trackway>, StoreError> {
     if seen.is_some_and(|seen| seen != stood.revision) {
         return Err(StoreError::Moved(format!("trackway {id}")));
@@ -37,7 +45,14 @@ pub(super) fn judged(
         return Ok(None);
     }
     if verdict == Verdict::Accept {
-        check_shared(stood, &all()?)?;
+        let beside = beside()?;
+        if let Some(print) = beside.gone {
+            return Err(StoreError::Gone {
+                print,
+                trackway: stood.label.clone(),
+            });
+        }
+        check_shared(stood, &beside.trackways)?;
     }
     Ok(Some(Trackway {
         status: verdict.status(),

@@ -333,7 +333,8 @@ pub trait Store: Send + Sync {
     ///
     /// # Errors
     /// [`StoreError::Missing`] when there is no such trackway, [`StoreError::Moved`] when it has another
-    /// revision, [`StoreError::Shared`] when an accepted one has one of its prints already, or when the store fails.
+    /// revision, [`StoreError::Gone`] when one that is to be accepted has a print that was removed, [`StoreError::Shared`] when
+    /// an accepted one has one of its prints already, or when the store fails.
     fn judge(
         &self,
         trackway: &TrackwayId,
@@ -417,6 +418,14 @@ pub enum StoreError {
     /// A site's CRS would change.
     #[error("the CRS of {0} stays as it is: its prints are recorded in it")]
     FixedCrs(String),
+    /// A trackway cannot be accepted with a print that there is no more.
+    #[error("trackway {trackway} has print {print}, which was removed; take it out of the trackway first")]
+    Gone {
+        /// The print.
+        print: Label,
+        /// The trackway.
+        trackway: Label,
+    },
     /// A print cannot be in two accepted trackways.
     #[error(
         "print {print} is in {trackway}, which is accepted: a print is of one trackway; reject that one first"

@@ -2,21 +2,20 @@
 
 use super::Trial;
 use super::world::{World, change, id, label, labels, member, print};
-use crate::store::{
-    Conflict, Deed, Edit, Edited, Expected, Once, RecordId, Revision, RowConflict, StoreError, Verdict,
-};
+use crate::store::{Deed, Edit, Edited, Expected, Once, RecordId, Revision, StoreError};
 use serde_json::Value;
-use spatial::model::{Basis, Extent, ExtentKind, Print, Remarks, Status, Surface, Trackway, TrackwayId};
+use spatial::model::{Extent, ExtentKind, Print, Remarks, Surface};
 
-fn print_id(text: &str) -> RecordId {
+pub(super) fn print_id(text: &str) -> RecordId {
     RecordId::Print(id("S1"), label(text))
 }
 
-fn trackway_id(text: &str) -> RecordId {
-    RecordId::Trackway(id("S1"), label(text))
-}
-
-fn edit(world: &World<'_>, id: RecordId, deed: Deed, expected: Expected) -> Result<Edited, StoreError> {
+pub(super) fn edit(
+    world: &World<'_>,
+    id: RecordId,
+    deed: Deed,
+    expected: Expected,
+) -> Result<Edited, StoreError> {
     let edit = Edit {
         id,
         deed,
@@ -26,23 +25,23 @@ fn edit(world: &World<'_>, id: RecordId, deed: Deed, expected: Expected) -> Resu
     world.store.edit(&edit, &change(5))
 }
 
-fn put(world: &World<'_>, print: Print, expected: Expected) -> Result<Edited, StoreError> {
+pub(super) fn put(world: &World<'_>, print: Print, expected: Expected) -> Result<Edited, StoreError> {
     let id = RecordId::Print(id("S1"), print.label.clone());
     edit(world, id, Deed::PutPrint(Box::new(print)), expected)
 }
 
-fn remove(world: &World<'_>, id: RecordId, expected: Expected) -> Result<Edited, StoreError> {
+pub(super) fn remove(world: &World<'_>, id: RecordId, expected: Expected) -> Result<Edited, StoreError> {
     edit(world, id, Deed::Remove, expected)
 }
 
-fn done(edited: Result<Edited, StoreError>) -> u32 {
+pub(super) fn done(edited: Result<Edited, StoreError>) -> u32 {
     match edited {
         Ok(Edited::Done(revision)) => revision,
         other => panic!("{other:?}"),
     }
 }
 
-fn history(world: &World<'_>, id: &RecordId) -> Vec<Revision> {
+pub(super) fn history(world: &World<'_>, id: &RecordId) -> Vec<Revision> {
     world.store.history(id).unwrap()
 }
 
@@ -52,7 +51,7 @@ fn print_labels(world: &World<'_>) -> Vec<String> {
 }
 
 /// A ledge with P1 to P4, the field party's T1 of P5 and P6, and P4 overlying P3.
-fn ledge(trial: &dyn Trial) -> World<'_> {
+pub(super) fn ledge(trial: &dyn Trial) -> World<'_> {
     let world = World::new(trial.store());
     let mut prints: Vec<_> = (1..=3).map(|no| print(&format!("P{no}"))).collect();
     prints.push(Print {
@@ -169,109 +168,6 @@ pub(crate) fn nobody_overruns_what_he_has_not_seen(trial: &dyn Trial) {
         Err(StoreError::Missing(_))
     ));
     assert_eq!(world.store.mark().unwrap(), mark, "nothing was changed");
-}
-
-pub(crate) fn what_others_need_stays(trial: &dyn Trial) {
-    let world = ledge(trial);
-    let in_use = |edited: Result<Edited, StoreError>, word: &str| match edited {
-        Err(StoreError::InUse(why)) => assert!(why.contains(word), "{why}"),
-        other => panic!("{other:?}"),
-    };
-    in_use(remove(&world, print_id("P3"), Expected::Any), "P4");
-    in_use(remove(&world, trackway_id("T1"), Expected::Any), "field party");
-    let made = trackway(&["P1", "P2"], Status::Proposed);
-    assert_eq!(
-        done(edit(
-            &world,
-            trackway_id("E1"),
-            Deed::PutTrackway(made),
-            Expected::Absent
-        )),
-        1
-    );
-    in_use(remove(&world, print_id("P1"), Expected::Any), "E1");
-    let id = TrackwayId {
-        surface: id("S1"),
-        label: label("E1"),
-    };
-    world.store.judge(&id, Verdict::Reject, None, &change(6)).unwrap();
-    assert_eq!(done(remove(&world, print_id("P1"), Expected::Any)), 2);
-}
-
-fn trackway(prints: &[&str], status: Status) -> Trackway {
-    Trackway {
-        label: label("E1"),
-        prints: labels(prints),
-        basis: Basis::Editor,
-        status,
-        probability: None,
-        morphotype: Some("broad-toed".to_owned()),
-        note: None,
-        judged_by: None,
-        revision: 0,
-    }
-}
-
-pub(crate) fn a_print_that_goes_leaves_the_field_partys_trackway(trial: &dyn Trial) {
-    let world = ledge(trial);
-    assert_eq!(done(remove(&world, print_id("P6"), Expected::Any)), 2);
-    let trackways = world.contents("S1").0.trackways;
-    assert_eq!(trackways[0].prints, labels(&["P5"]));
-    assert_eq!(done(remove(&world, print_id("P5"), Expected::Any)), 2);
-    let trackways = world.contents("S1").0.trackways;
-    assert_eq!(trackways[0].status, Status::Rejected);
-    assert_eq!(
-        done(remove(&world, trackway_id("T1"), Expected::Any)),
-        4,
-        "a rejected one may go"
-    );
-    let summary = &world.store.surfaces().unwrap()[0];
-    assert_eq!((summary.prints, summary.trackways), (4, 0));
-}
-
-pub(crate) fn an_editor_makes_trackways(trial: &dyn Trial) {
-    let world = ledge(trial);
-    let put = |prints: &[&str], status: Status, expected: Expected| {
-        edit(
-            &world,
-            trackway_id("E1"),
-            Deed::PutTrackway(trackway(prints, status)),
-            expected,
-        )
-    };
-    let unknown = put(&["P1", "P77"], Status::Proposed, Expected::Absent).unwrap();
-    let conflict = Conflict::PrintUnknown(label("P77"));
-    assert_eq!(unknown, Edited::Refused(vec![RowConflict { row: 1, conflict }]));
-    assert!(matches!(
-        put(&["P1", "P5"], Status::Accepted, Expected::Absent),
-        Err(StoreError::Shared { .. })
-    ));
-    assert_eq!(done(put(&["P1", "P2"], Status::Accepted, Expected::Absent)), 1);
-    let stored = || {
-        world
-            .contents("S1")
-            .0
-            .trackways
-            .into_iter()
-            .find(|one| one.label == label("E1"))
-            .unwrap()
-    };
-    assert_eq!(
-        (stored().basis, stored().judged_by),
-        (Basis::Editor, Some(change(5).author))
-    );
-    assert_eq!(
-        done(put(&["P1", "P2", "P3"], Status::Accepted, Expected::Revision(1))),
-        2
-    );
-    assert_eq!(
-        done(put(&["P1", "P2", "P3"], Status::Accepted, Expected::Revision(2))),
-        2
-    );
-    assert_eq!(stored().prints, labels(&["P1", "P2", "P3"]));
-    assert_eq!(done(remove(&world, trackway_id("E1"), Expected::Revision(2))), 3);
-    assert_eq!(done(put(&["P1"], Status::Proposed, Expected::Absent)), 4);
-    assert_eq!(history(&world, &trackway_id("E1")).len(), 4);
 }
 
 pub(crate) fn extents_and_surfaces_are_edited(trial: &dyn Trial) {

@@ -3,6 +3,7 @@
 
 pub(crate) mod access;
 pub(crate) mod as_of;
+pub(crate) mod edited_trackways;
 pub(crate) mod edits;
 pub(crate) mod extents;
 pub(crate) mod histories;
@@ -47,9 +48,12 @@ macro_rules! every_store_must {
             edits::{
                 a_print_is_made_replaced_and_removed, what_is_made_again_goes_on_counting,
                 the_last_print_of_a_surface_may_go_and_come_again, nobody_overruns_what_he_has_not_seen,
+                extents_and_surfaces_are_edited, what_was_made_with_a_key_is_made_once,
+                of_many_who_change_a_record_at_once_none_is_lost,
+            }
+            edited_trackways::{
                 what_others_need_stays, a_print_that_goes_leaves_the_field_partys_trackway,
-                an_editor_makes_trackways, extents_and_surfaces_are_edited,
-                what_was_made_with_a_key_is_made_once, of_many_who_change_a_record_at_once_none_is_lost,
+                a_rejected_trackway_does_not_come_back_without_its_prints, an_editor_makes_trackways,
             }
             access::{
                 a_token_reads_back_as_issued, no_token_is_issued_twice, a_revoked_token_stays_revoked,

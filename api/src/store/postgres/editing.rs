@@ -10,7 +10,7 @@ use super::surface_row::{self, Key, Stored};
 use super::{past, print_row, site_row};
 use crate::store::editing::{
     Deed, Edit, Edited, Once, check_print_is_free, check_stands, check_trackway_is_free, edited,
-    forgotten_before,
+    forgotten_before, needed,
 };
 use crate::store::kept::Record;
 use crate::store::{
@@ -26,8 +26,6 @@ const CLAIM: &str = "SELECT pg_advisory_xact_lock(hashtextextended($1 || ' ' || 
 const REMEMBER: &str =
     "INSERT INTO made_once (author, key, digest, id, revision, at) VALUES ($1, $2, $3, $4, $5, $6)";
 const FORGET: &str = "DELETE FROM made_once WHERE at < $1";
-const UNKNOWN: &str = "SELECT given.label FROM unnest($3::text[]) AS given (label) WHERE NOT EXISTS ( \
-     SELECT 1 FROM print WHERE site = $1 AND surface = $2 AND label = given.label COLLATE \"C\") LIMIT 1";
 const OVERLAIN_BY: &str =
     "SELECT label FROM print WHERE site = $1 AND surface = $2 AND $3 = ANY (overlies) LIMIT 1";
 
@@ -178,16 +176,12 @@ impl Sheet {
         let (conn, by) = (self.sending.conn(), self.change);
         let on_file = self.surfaces.touch(conn, &id.label).doing(DOING)?;
         let key = on_file.key;
-        let labels: Vec<&str> = given.prints.iter().map(Label::as_str).collect();
-        let unknown = conn
-            .query_opt(UNKNOWN, &[&key.site, &key.surface, &labels])
-            .doing(DOING)?;
-        if let Some(row) = unknown {
-            let label = super::column::required(&row, 0).doing(DOING)?;
+        let stood = member::find::<Trackway>(&mut **conn, key, &given.label).doing(DOING)?;
+        let asked = needed(given, stood.as_ref().map(|stood| &stood.0));
+        if let Some(label) = print_row::first_unknown(&mut **conn, key, &asked).doing(DOING)? {
             let conflict = Conflict::PrintUnknown(label);
             return Ok(vec![RowConflict { row: 1, conflict }]);
         }
-        let stood = member::find::<Trackway>(&mut **conn, key, &given.label).doing(DOING)?;
         let all = trackways(conn, key)?;
         let id = TrackwayId {
             surface: id.clone(),

@@ -3,8 +3,8 @@
 use super::connections::Writing;
 use super::failure::Doing;
 use super::member::{self, Writes};
-use super::{past, site_row, surface_row};
-use crate::store::judging::judged;
+use super::{past, print_row, site_row, surface_row};
+use crate::store::judging::{Beside, judged};
 use crate::store::touched::Growth;
 use crate::store::{Change, StoreError, Verdict};
 use spatial::model::{Trackway, TrackwayId};
@@ -25,11 +25,14 @@ pub(super) fn judge(
     let key = surface.ok_or_else(missing)?.key;
     let stored = member::find::<Trackway>(&mut *conn, key, &id.label).doing(DOING)?;
     let stored = stored.ok_or_else(missing)?;
-    let all = || {
+    let beside = || {
         let all = member::of_surface::<Trackway>(&mut *conn, key).doing(DOING)?;
-        Ok(all.into_iter().map(|(trackway, _)| trackway).collect())
+        Ok(Beside {
+            gone: print_row::first_unknown(&mut *conn, key, &stored.0.prints).doing(DOING)?,
+            trackways: all.into_iter().map(|(trackway, _)| trackway).collect(),
+        })
     };
-    let Some(judged) = judged((id, &stored.0), verdict, revision, &change.author, all)? else {
+    let Some(judged) = judged((id, &stored.0), verdict, revision, &change.author, beside)? else {
         return Ok(stored.0);
     };
     let change = past::begin_change(&mut conn, key.site, change).doing(DOING)?;

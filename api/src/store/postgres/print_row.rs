@@ -34,6 +34,9 @@ pub(super) use read_columns;
 /// How many columns `read` takes.
 pub(super) const READ: usize = 23;
 
+const UNKNOWN: &str = "SELECT given.label FROM unnest($3::text[]) WITH ORDINALITY AS given (label, place) WHERE NOT EXISTS ( \
+     SELECT 1 FROM print WHERE site = $1 AND surface = $2 AND label = given.label COLLATE \"C\") ORDER BY place LIMIT 1";
+
 const FIND: &str = concat!(
     "SELECT ",
     read_columns!("print"),
@@ -106,6 +109,17 @@ fn without_overlies(remarks: &Remarks) -> serde_json::Result<String> {
         overlies: Vec::new(),
         ..remarks.clone()
     })
+}
+
+/// The first of these labels that no print of the surface has.
+pub(super) fn first_unknown(
+    conn: &mut impl GenericClient,
+    key: Key,
+    labels: &[Label],
+) -> Given<Option<Label>> {
+    let labels: Vec<&str> = labels.iter().map(Label::as_str).collect();
+    let row = conn.query_opt(UNKNOWN, &[&key.site, &key.surface, &labels])?;
+    row.map(|row| required(&row, 0)).transpose()
 }
 
 /// The print with this label and the change that made its revision.

@@ -8,7 +8,7 @@ use super::surface_row::{self, Stored};
 use super::{extent_row, print_row, site_row, trackway_row};
 use crate::store::editing::{
     Deed, Edit, Edited, Once, check_print_is_free, check_stands, check_trackway_is_free, edited,
-    forgotten_before,
+    forgotten_before, needed,
 };
 use crate::store::kept::Record;
 use crate::store::words::Words;
@@ -176,16 +176,12 @@ impl Sheet<'_> {
         finite::check_all([given])?;
         let on_file = self.surfaces.touch(&self.conn, &id.label).doing(DOING)?;
         let (key, conn) = (on_file.key, &self.conn);
-        for label in &given.prints {
-            if print_row::find(conn, key, label, &mut Words::default())
-                .doing(DOING)?
-                .is_none()
-            {
-                let conflict = Conflict::PrintUnknown(label.clone());
-                return Ok(vec![RowConflict { row: 1, conflict }]);
-            }
-        }
         let stood = trackway_row::find(conn, key, &given.label).doing(DOING)?;
+        let asked = needed(given, stood.as_ref().map(|stood| &stood.0));
+        if let Some(label) = print_row::first_unknown(conn, key, &asked).doing(DOING)? {
+            let conflict = Conflict::PrintUnknown(label);
+            return Ok(vec![RowConflict { row: 1, conflict }]);
+        }
         let all = trackways(conn, key)?;
         let id = TrackwayId {
             surface: id.clone(),

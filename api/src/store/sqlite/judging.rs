@@ -2,9 +2,8 @@
 
 use super::connections::Writing;
 use super::failure::Doing;
-use super::surface_row;
-use super::{past, trackway_row};
-use crate::store::judging::judged;
+use super::{past, print_row, surface_row, trackway_row};
+use crate::store::judging::{Beside, judged};
 use crate::store::touched::Growth;
 use crate::store::{Change, StoreError, Verdict};
 use spatial::model::{Trackway, TrackwayId};
@@ -26,11 +25,14 @@ pub(super) fn judge(
     let stored = trackway_row::find(&conn, surface, &id.label)
         .doing(DOING)?
         .ok_or_else(missing)?;
-    let all = || {
+    let beside = || {
         let all = trackway_row::of_surface(&conn, surface).doing(DOING)?;
-        Ok(all.into_iter().map(|(trackway, _)| trackway).collect())
+        Ok(Beside {
+            gone: print_row::first_unknown(&conn, surface, &stored.0.prints).doing(DOING)?,
+            trackways: all.into_iter().map(|(trackway, _)| trackway).collect(),
+        })
     };
-    let Some(judged) = judged((id, &stored.0), verdict, revision, &change.author, all)? else {
+    let Some(judged) = judged((id, &stored.0), verdict, revision, &change.author, beside)? else {
         return Ok(stored.0);
     };
     let change = past::begin_change(&conn, change).doing(DOING)?;

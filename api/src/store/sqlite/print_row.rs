@@ -38,6 +38,7 @@ const FIND: &str = concat!(
     columns!(),
     ", change FROM print WHERE surface = ?1 AND label = ?2"
 );
+const IS_KNOWN: &str = "SELECT 1 FROM print WHERE surface = ?1 AND label = ?2";
 const OF_SURFACE: &str = concat!(
     "SELECT ",
     columns!(),
@@ -115,6 +116,21 @@ fn write(to: &mut Statement<'_>, origin: Origin, print: &Print, revision: u32) -
         ":sheet_row": as_integer(origin.sheet_row),
         ":change": origin.change,
     })
+}
+
+/// The first of these labels that no print of the surface has.
+pub(super) fn first_unknown(
+    conn: &Connection,
+    surface: i64,
+    labels: &[Label],
+) -> rusqlite::Result<Option<Label>> {
+    let mut select = conn.prepare_cached(IS_KNOWN)?;
+    for label in labels {
+        if !select.exists((surface, label.as_str()))? {
+            return Ok(Some(label.clone()));
+        }
+    }
+    Ok(None)
 }
 
 /// The print with this label and the change that made its revision.
