@@ -40,7 +40,7 @@ pub const CONFORMANCE: &[&str] = &[
     // The draft's names (20-002r1).
     "http://www.opengis.net/spec/ogcapi-features-4/1.0/conf/create-replace-delete",
     "http://www.opengis.net/spec/ogcapi-features-4/1.0/conf/update",
-    "http://www.opengis.net/spec/ogcapi-features-4/1.0/conf/optimistic-locking",
+    "http://www.opengis.net/spec/ogcapi-features-4/1.0/conf/optimistic-locking-etags",
     "http://www.opengis.net/spec/ogcapi-features-4/1.0/conf/features",
     "http://www.opengis.net/spec/cql2/1.0/conf/cql2-text",
     "http://www.opengis.net/spec/cql2/1.0/conf/cql2-json",

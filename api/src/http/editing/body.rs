@@ -112,20 +112,19 @@ impl Body {
         })
     }
 
-    /// The site that it tells of. What it leaves out is unknown.
+    /// The site that it tells of. What it leaves out is unknown, but for the policy, which is `unsaid` then: nobody opens a site by
+    /// what he does not say.
     ///
     /// # Errors
     /// Every fault.
-    pub fn site(&self, slug: &Slug) -> Result<Site, Problem> {
+    pub fn site(&self, slug: &Slug, unsaid: PlacePolicy) -> Result<Site, Problem> {
         let mut reader = Reader::of(self, "site", slug.as_str());
         let code = reader.text("crs").unwrap_or_default();
         let code = crs::parse_code(&code).and_then(Crs::for_site).map(|crs| crs.code);
         let code = code
             .map_err(|fault| reader.fault("crs", &fault.to_string()))
             .unwrap_or_default();
-        let policy = reader
-            .text("policy")
-            .map_or(Ok(PlacePolicy::Open), |text| text.parse());
+        let policy = reader.text("policy").map_or(Ok(unsaid), |text| text.parse());
         let policy = policy.map_err(|fault| reader.fault("policy", &fault.to_string()));
         let site = Site {
             name: reader.text("name").unwrap_or_else(|| slug.to_string()),

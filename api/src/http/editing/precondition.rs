@@ -1,6 +1,7 @@
 //! What a request says must hold before it changes anything, and the key under which something is made once.
 
 use super::super::Problem;
+use super::super::media::CONTENT_CRS;
 use crate::store::{Once, StoreError};
 use actix_web::HttpRequest;
 use actix_web::http::StatusCode;
@@ -101,6 +102,10 @@ pub fn once(request: &HttpRequest, body: &[u8]) -> Result<Option<Once>, Problem>
     let mut digest = Sha256::new();
     digest.update(request.path());
     digest.update([0]);
+    // The same numbers in another CRS are another place.
+    let crs = request.headers().get(CONTENT_CRS);
+    digest.update(crs.map_or(&[][..], |crs| crs.as_bytes()));
+    digest.update([0]);
     digest.update(body);
     Ok(Some(Once {
         key: key.to_owned(),
@@ -135,7 +140,7 @@ mod tests {
     }
 
     #[test]
-    fn a_key_is_for_one_path_and_one_body() {
+    fn a_key_is_for_one_path_one_crs_and_one_body() {
         let of = |path: &str, body: &[u8]| {
             let request = TestRequest::with_uri(path)
                 .insert_header(("idempotency-key", "k"))
@@ -145,5 +150,10 @@ mod tests {
         assert_eq!(of("/a", b"x"), of("/a", b"x"));
         assert_ne!(of("/a", b"x"), of("/b", b"x"));
         assert_ne!(of("/a", b"x"), of("/a", b"y"));
+        let elsewhere = TestRequest::with_uri("/a")
+            .insert_header(("idempotency-key", "k"))
+            .insert_header((CONTENT_CRS, "<http://www.opengis.net/def/crs/EPSG/0/25830>"))
+            .to_http_request();
+        assert_ne!(of("/a", b"x"), once(&elsewhere, b"x").unwrap().unwrap().digest);
     }
 }

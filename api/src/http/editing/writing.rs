@@ -16,7 +16,7 @@ use actix_web::http::StatusCode;
 use actix_web::http::header::{CONTENT_TYPE, ETAG, LOCATION};
 use jiff::Timestamp;
 use serde_json::Value;
-use spatial::model::Site;
+use spatial::model::{PlacePolicy, Site};
 use std::sync::Arc;
 
 /// Who writes what; the deed as the history will tell it.
@@ -49,7 +49,7 @@ impl Writer {
         body: &Body,
         once: Option<&Once>,
     ) -> Result<u32, Problem> {
-        let site = body.site(self.record.site())?;
+        let site = body.site(self.record.site(), PlacePolicy::Open)?;
         let added = service.catalogue.store().add_site_once(&site, once, &self.change);
         match added? {
             Edited::Done(revision) | Edited::Before(_, revision) => Ok(revision),
@@ -63,7 +63,7 @@ impl Writer {
             // What the interface does not tell of stays as it is.
             local_grid: stands.local_grid.clone(),
             revision: expected,
-            ..body.site(self.record.site())?
+            ..body.site(self.record.site(), stands.policy)?
         };
         let changed = service.catalogue.store().change_site(&site, &self.change);
         Ok(changed.map_err(moved)?.revision)
@@ -103,8 +103,9 @@ impl Writer {
         revision: u32,
         crs: OutputCrs,
     ) -> Result<Written, Problem> {
-        // Somebody may have removed it since.
+        // Somebody may have changed or removed it since: what is shown is what the ETag names, or nothing.
         let member = Selection::one(collection, &service.catalogue, id)?;
+        let member = member.filter(|member| member.revision() == revision);
         let feature = member.map(|member| one_feature(&member, &crs, collection, &self.base));
         Ok(Written {
             revision,

@@ -28,7 +28,7 @@ pub(super) fn add(collection: Collection, items: &mut Value, item: &mut Value) {
     item["put"] = json!({
         "operationId": id("replace"),
         "tags": ["features"],
-        "summary": format!("Replaces a {one}; what is left out is unknown then"),
+        "summary": format!("Replaces a {one}; what is left out is unknown then{}", if collection == Collection::Sites { ", but for the policy, which stays" } else { "" }),
         ROLE: changes.name(),
         "parameters": parameters(),
         "requestBody": body(collection, "The feature; what follows from others (counts, revision) is left aside"),
