@@ -53,6 +53,7 @@ fn the_record_is_read_as_it_was_and_its_history_tells_who_changed_it() {
             format!("/queries/nearest?surface=cove:S1&at=480003,4790001&crs=EPSG:25830&k=1&as_of={made}");
         let nearest = cove.server.get(&nearest).with_status(200).json();
         assert_eq!(nearest["features"][0]["id"], "cove:S1:N1", "{nearest}");
+        assert_eq!(nearest["query"]["as_of"], made.to_string());
         let execution = json!({ "inputs": { "surface": "cove:S1", "at": "480003,4790001", "crs": "EPSG:25830", "k": 1 } });
         let asked = |prefer: &str| {
             let headers = [("content-type", "application/json"), ("prefer", prefer)];
@@ -70,6 +71,25 @@ fn the_record_is_read_as_it_was_and_its_history_tells_who_changed_it() {
             .get(&format!("/surfaces/cove:S1/plan.svg?as_of={made}"))
             .with_status(200);
         problem(&cove.server.get(&format!("/jobs?as_of={made}")), 400);
+        let export = |moment: jiff::Timestamp| {
+            let sheet = cove
+                .server
+                .get(&format!("/sites/cove/export?format=csv&as_of={moment}"))
+                .with_status(200);
+            assert!(sheet.header("memento-datetime").is_some());
+            sheet.text().contains("N1,")
+        };
+        assert_eq!([before, made, moment()].map(export), [false, true, false]);
+        let then = cove
+            .server
+            .get(&format!("{path}/history?as_of={made}"))
+            .with_status(200)
+            .json();
+        assert_eq!(
+            (&then["numberMatched"], &then["revisions"][0]["revision"]),
+            (&json!(1), &json!(1))
+        );
+        problem(&cove.server.get(&format!("{path}/history?as_of={before}")), 404);
 
         let history = cove
             .server
@@ -122,11 +142,29 @@ fn what_was_open_once_is_not_open_for_ever() {
         problem(&server.get(&format!("{path}?as_of={opened}")), 404);
         problem(&server.get(&format!("{path}/history")), 404);
         problem(&server.get(&format!("{}/history", item("sites", "cove"))), 404);
+        // Neither by a moment at which it was open.
+        for read in [
+            format!("{path}/history?as_of={opened}"),
+            format!("{}/history?as_of={opened}", item("sites", "cove")),
+            format!("{}?as_of={opened}", item("sites", "cove")),
+            format!("/sites/cove/export?format=csv&as_of={opened}"),
+            format!("/sites/cove/export?format=dwca&as_of={opened}"),
+            format!("/surfaces/cove:S1/plan.svg?as_of={opened}"),
+        ] {
+            problem(&server.get(&read), 404);
+        }
         problem(
             &server.get(&format!("/queries/gait?surface=cove:S1&as_of={opened}")),
             404,
         );
     }
+    // Who sees all of it has it as it was, but for publication by the policy of now.
+    let export = |format: &str| {
+        let now = opened.to_string();
+        ledger.run(&["export", "cove", "--format", format, "--as-of", &now])
+    };
+    export("csv").done();
+    assert_eq!(export("dwca").code, 1);
     let day = ledger.run(&["query", "individuals", "surface=cove:S1", "--as-of", "2020-01-01"]);
     assert_eq!(day.code, 1, "{day:?}");
     let now = opened.to_string();

@@ -81,11 +81,20 @@ impl Listing {
     /// The part of it that an audience is shown. Nothing that is left out is looked at later on: what a stranger asks
     /// takes as long as if it were not there.
     pub(super) fn seen_by(&self, audience: &Audience) -> Self {
-        self.seen_as(audience, self)
+        self.part(|site| audience.view(site))
     }
 
-    /// As `seen_by`, by the policies that sites have in another listing: what was shown once is not shown for ever.
-    pub(super) fn seen_as(&self, audience: &Audience, policies: &Self) -> Self {
+    /// What an audience is shown of a listing that is past, by the policies that sites have in another one, of now: what was
+    /// shown once is not shown for ever. A site whose place is only generalised now is left out: the cells that it
+    /// lay in at several moments would narrow its place.
+    pub(super) fn seen_as(&self, audience: &Audience, now: &Self) -> Self {
+        self.part(|site| match now.site(&site.slug) {
+            Some(now) if audience.sees(now) => View::Whole,
+            _ => View::Nothing,
+        })
+    }
+
+    fn part(&self, view: impl Fn(&Site) -> View) -> Self {
         let mut part = Self {
             mark: self.mark,
             sites: BTreeMap::new(),
@@ -93,9 +102,7 @@ impl Listing {
             generalised: BTreeMap::new(),
         };
         for site in self.sites() {
-            let view = policies
-                .site(&site.slug)
-                .map_or(View::Nothing, |now| audience.view(now));
+            let view = view(site);
             if view != View::Nothing {
                 part.sites.insert(site.slug.clone(), site.clone());
             }

@@ -21,7 +21,7 @@ use indexes::Indexes;
 use jiff::Timestamp;
 use moments::Moments;
 use presence::Presence;
-use spatial::model::SurfaceId;
+use spatial::model::{Site, Slug, SurfaceId};
 use std::collections::HashMap;
 use std::sync::{Arc, PoisonError, RwLock};
 
@@ -199,6 +199,30 @@ impl Catalogue {
         }
         held.insert(self.audience.clone(), part.clone());
         Ok(part)
+    }
+
+    /// A site that the audience sees all of by its policy now: as it was at the moment that is shown, but for that policy, so
+    /// that whoever looks at it decides by the one of now.
+    ///
+    /// # Errors
+    /// When the store fails.
+    pub fn site_seen_whole(&self, slug: &Slug) -> Result<Option<Arc<Site>>, ReadFault> {
+        let now = Self {
+            moment: None,
+            ..self.clone()
+        };
+        let now = now.listing()?.site(slug).cloned();
+        let Some(now) = now.filter(|site| self.audience.sees(site)) else {
+            return Ok(None);
+        };
+        if self.moment.is_none() {
+            return Ok(Some(now));
+        }
+        let then = self.listing()?.site(slug).map(|then| Site {
+            policy: now.policy,
+            ..Site::clone(then)
+        });
+        Ok(then.map(Arc::new))
     }
 
     /// All there is, as of now; while the store is away, as it was last seen.

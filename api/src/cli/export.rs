@@ -5,6 +5,7 @@ use super::{Desk, Done, say};
 use crate::export::ExportFormat;
 use crate::problem::Problem;
 use clap::Args;
+use jiff::Timestamp;
 use spatial::model::Slug;
 use std::fs::File;
 use std::path::{Path, PathBuf};
@@ -17,6 +18,9 @@ pub(super) struct Export {
     /// archive of an open or generalised site
     #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(ExportFormat::ALL.map(ExportFormat::name)))]
     format: String,
+    /// The site as it was then: a time as in 2026-05-01T16:30:00Z, or the end of a day
+    #[arg(long, value_name = "TIME", value_parser = super::moment)]
+    as_of: Option<Timestamp>,
     /// The file to write; the standard output where there is none
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -24,10 +28,9 @@ pub(super) struct Export {
 
 impl Export {
     pub(super) fn run(self, desk: &Desk) -> Done {
-        let catalogue = desk.catalogue()?;
-        let listing = catalogue.listing()?;
-        let site = listing
-            .site(&self.site)
+        let catalogue = desk.catalogue_as_of(self.as_of)?;
+        let site = catalogue
+            .site_seen_whole(&self.site)?
             .ok_or_else(|| Problem::not_found(format!("There is no site {}.", self.site)))?;
         let format = ExportFormat::named(&self.format)
             .ok_or_else(|| Problem::bad_request("There is no such format."))?;
@@ -39,7 +42,7 @@ impl Export {
             .tempdir_in(folder)
             .map_err(|error| unwritten(name, &error))?;
         let written = folder.path().join("export");
-        let exported = format.write(&catalogue, site, &written)?;
+        let exported = format.write(&catalogue, &site, &written)?;
         let Some(path) = &self.out else {
             let copied = File::open(&written)
                 .and_then(|mut file| std::io::copy(&mut file, &mut std::io::stdout().lock()));

@@ -1,8 +1,8 @@
 //! The prints of a site as a field sheet.
 
-use super::{ExportError, Exported, surfaces, value};
+use super::{ExportError, Exported, Source, value};
 use crate::intake::Column;
-use crate::store::Store;
+use crate::store::SurfaceSummary;
 use serde_json::Value;
 use spatial::index::SurfaceContents;
 use spatial::model::{Label, Print, Slug, SurfaceId};
@@ -17,11 +17,11 @@ use std::sync::Arc;
 ///
 /// # Errors
 /// When the store or the writer fails, or somebody changes a surface between the two looks.
-pub fn csv(store: &dyn Store, site: &Slug, out: impl Write) -> Result<Exported, ExportError> {
+pub fn csv(from: Source<'_>, site: &Slug, out: impl Write) -> Result<Exported, ExportError> {
     let mut columns = Columns::default();
     let mut seen = Vec::new();
-    for id in surfaces(store, site)? {
-        if let Some((contents, revision)) = store.contents(&id)? {
+    for SurfaceSummary { id, .. } in from.surfaces(site)? {
+        if let Some((contents, revision)) = from.contents(&id)? {
             columns.see(&contents);
             seen.push((id, revision));
         }
@@ -30,7 +30,7 @@ pub fn csv(store: &dyn Store, site: &Slug, out: impl Write) -> Result<Exported, 
     columns.write_header(&mut sheet).map_err(write_error)?;
     let mut exported = Exported::default();
     for (id, revision) in seen {
-        for print in unchanged(store, &id, revision)?.prints {
+        for print in unchanged(from, &id, revision)?.prints {
             columns
                 .write(&id.label, &print, &mut sheet)
                 .map_err(write_error)?;
@@ -41,8 +41,8 @@ pub fn csv(store: &dyn Store, site: &Slug, out: impl Write) -> Result<Exported, 
     Ok(exported)
 }
 
-fn unchanged(store: &dyn Store, id: &SurfaceId, revision: u64) -> Result<SurfaceContents, ExportError> {
-    match store.contents(id)? {
+fn unchanged(from: Source<'_>, id: &SurfaceId, revision: u64) -> Result<SurfaceContents, ExportError> {
+    match from.contents(id)? {
         Some((contents, now)) if now == revision => Ok(contents),
         _ => Err(ExportError::Changed(id.clone())),
     }

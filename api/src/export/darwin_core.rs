@@ -5,10 +5,10 @@
 //! collection, so `basisOfRecord` is `HumanObservation`. Places of a generalised site are the centre of its cell, and nothing is told that
 //! would narrow it: no easting, elevation or orientation, and no order but that of labels.
 
-use super::{ExportError, Exported, surfaces};
+use super::{ExportError, Exported, Source};
 use crate::access::{CELL_M, cell_centre};
 use crate::crs::Crs;
-use crate::store::Store;
+use crate::store::SurfaceSummary;
 use quick_xml::escape::escape;
 use serde_json::{Map, Value, json};
 use spatial::frame::LonLat;
@@ -65,12 +65,12 @@ enum Place {
 ///
 /// # Errors
 /// [`ExportError::Closed`], or when the store, the writer or PROJ fails.
-pub fn darwin_core(store: &dyn Store, site: &Site, out: impl Write + Seek) -> Result<Exported, ExportError> {
+pub fn darwin_core(from: Source<'_>, site: &Site, out: impl Write + Seek) -> Result<Exported, ExportError> {
     if site.policy == PlacePolicy::Closed {
         return Err(ExportError::Closed(site.slug.clone()));
     }
     let crs = Crs::for_site(site.crs)?;
-    let place = place(store, site, &crs)?;
+    let place = place(from, site, &crs)?;
     let mut archive = ZipWriter::new(out);
     // Without the moment of writing the same record gives the same bytes.
     let options = SimpleFileOptions::default()
@@ -84,8 +84,8 @@ pub fn darwin_core(store: &dyn Store, site: &Site, out: impl Write + Seek) -> Re
     let header: Vec<&str> = COLUMNS.iter().map(|(name, _)| *name).collect();
     writeln!(archive, "{}", header.join("\t"))?;
     let mut exported = Exported::default();
-    for id in surfaces(store, &site.slug)? {
-        if let Some((contents, _)) = store.contents(&id)? {
+    for SurfaceSummary { id, .. } in from.surfaces(&site.slug)? {
+        if let Some((contents, _)) = from.contents(&id)? {
             write_surface(&mut archive, site, &crs, &place, &contents)?;
             exported.prints += contents.prints.len() as u64;
         }
@@ -94,15 +94,12 @@ pub fn darwin_core(store: &dyn Store, site: &Site, out: impl Write + Seek) -> Re
     Ok(exported)
 }
 
-fn place(store: &dyn Store, site: &Site, crs: &Crs) -> Result<Place, ExportError> {
+fn place(from: Source<'_>, site: &Site, crs: &Crs) -> Result<Place, ExportError> {
     if site.policy == PlacePolicy::Open {
         return Ok(Place::Exact);
     }
-    let boxes = store
-        .surfaces()?
-        .into_iter()
-        .filter(|one| one.id.site == site.slug);
-    let around = boxes
+    let around = from
+        .surfaces(&site.slug)?
         .filter_map(|one| one.bounds)
         .reduce(|[a, b], [c, d]| [[a[0].min(c[0]), a[1].min(c[1])], [b[0].max(d[0]), b[1].max(d[1])]]);
     let [lower, upper] = around.unwrap_or_default();

@@ -1,6 +1,6 @@
 //! The formats that a site is written in, and the one way to write any of them.
 
-use super::{ExportError, Exported, csv, darwin_core, geojson, geopackage};
+use super::{ExportError, Exported, Source, csv, darwin_core, geojson, geopackage};
 use crate::catalogue::Catalogue;
 use spatial::model::Site;
 use std::fs::File;
@@ -61,7 +61,8 @@ impl ExportFormat {
         }
     }
 
-    /// Writes a site that the catalogue shows whole into an empty file.
+    /// Writes a site that the catalogue shows whole into an empty file, as of the moment that the catalogue shows. The site's policy
+    /// is that of now, as `Catalogue::site_seen_whole` gives it.
     ///
     /// # Errors
     /// When the store, the file or PROJ fails; [`ExportError::Closed`] for a closed site as a Darwin Core archive.
@@ -69,12 +70,12 @@ impl ExportFormat {
         if self == Self::GeoPackage {
             return geopackage(catalogue, site, path);
         }
-        let store = catalogue.store();
+        let from = Source::of(catalogue);
         let mut out = BufWriter::new(File::create(path)?);
         let exported = match self {
-            Self::Csv => csv(store, &site.slug, &mut out)?,
-            Self::GeoJson => geojson(store, &site.slug, &mut out)?,
-            Self::DarwinCore | Self::GeoPackage => darwin_core(store, site, &mut out)?,
+            Self::Csv => csv(from, &site.slug, &mut out)?,
+            Self::GeoJson => geojson(from, &site.slug, &mut out)?,
+            Self::DarwinCore | Self::GeoPackage => darwin_core(from, site, &mut out)?,
         };
         out.flush()?;
         Ok(exported)

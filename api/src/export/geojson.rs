@@ -1,9 +1,9 @@
 //! The prints and extents of a site as a GeoJSON FeatureCollection.
 
-use super::{ExportError, Exported, surfaces, value};
+use super::{ExportError, Exported, Source, value};
 use crate::crs::Crs;
 use crate::intake::Column;
-use crate::store::Store;
+use crate::store::SurfaceSummary;
 use geo::LineString;
 use geojson::feature::Id;
 use geojson::{Feature, FeatureWriter, Geometry};
@@ -17,11 +17,11 @@ use std::io::Write;
 ///
 /// # Errors
 /// When the store, the writer or PROJ fails.
-pub fn geojson(store: &dyn Store, site: &Slug, out: impl Write) -> Result<Exported, ExportError> {
+pub fn geojson(from: Source<'_>, site: &Slug, out: impl Write) -> Result<Exported, ExportError> {
     let mut exported = Exported::default();
     let mut collection = FeatureWriter::from_writer(out);
-    for id in surfaces(store, site)? {
-        let Some((contents, _)) = store.contents(&id)? else {
+    for SurfaceSummary { id, .. } in from.surfaces(site)? {
+        let Some((contents, _)) = from.contents(&id)? else {
             continue;
         };
         let crs = Crs::find(contents.crs)?;

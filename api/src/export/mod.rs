@@ -19,8 +19,11 @@ pub use darwin_core::darwin_core;
 pub use format::ExportFormat;
 pub use geopackage::geopackage;
 
+use crate::catalogue::Catalogue;
 use crate::crs::CrsFault;
-use crate::store::{Store, StoreError};
+use crate::store::{Store, StoreError, SurfaceSummary};
+use jiff::Timestamp;
+use spatial::index::SurfaceContents;
 use spatial::model::{Slug, SurfaceId};
 
 /// How much was written.
@@ -58,10 +61,47 @@ pub enum ExportError {
     Changed(SurfaceId),
 }
 
-/// The site's surfaces in order.
-fn surfaces(store: &dyn Store, site: &Slug) -> Result<Vec<SurfaceId>, StoreError> {
-    let of_site = store.surfaces()?.into_iter().map(|summary| summary.id);
-    Ok(of_site.filter(|id| id.site == *site).collect())
+/// What is written: the record of a store, as it is or as it was at a moment.
+#[derive(Clone, Copy)]
+pub struct Source<'s> {
+    store: &'s dyn Store,
+    moment: Option<Timestamp>,
+}
+
+impl<'s> Source<'s> {
+    /// A store as it is.
+    #[must_use]
+    pub fn now(store: &'s dyn Store) -> Self {
+        Self { store, moment: None }
+    }
+
+    /// The store below a catalogue, as of the moment that the catalogue shows.
+    fn of(catalogue: &'s Catalogue) -> Self {
+        Self {
+            store: catalogue.store(),
+            moment: catalogue.moment(),
+        }
+    }
+
+    /// The site's surfaces in order.
+    fn surfaces(self, site: &Slug) -> Result<impl Iterator<Item = SurfaceSummary>, StoreError> {
+        let all = match self.moment {
+            None => self.store.surfaces()?,
+            Some(moment) => self.store.listing_at(moment)?.1,
+        };
+        Ok(all.into_iter().filter(move |one| one.id.site == *site))
+    }
+
+    /// A surface, and a number that is another one when the surface has changed: what was at a moment no longer does.
+    fn contents(self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
+        match self.moment {
+            None => self.store.contents(id),
+            Some(moment) => {
+                let then = self.store.contents_at(id, moment)?;
+                Ok(then.map(|contents| (contents, 0)))
+            }
+        }
+    }
 }
 
 #[cfg(test)]

@@ -206,7 +206,7 @@ proptest! {
         let shelf = Shelf::new(&site());
         put(&shelf, &prints, &[]);
         let mut sheet = Vec::new();
-        let exported = csv(&shelf, &site().slug, &mut sheet).unwrap();
+        let exported = csv(Source::now(&shelf), &site().slug, &mut sheet).unwrap();
         prop_assert_eq!(exported.prints, prints.len() as u64);
         let taken = take(&shelf, SheetFormat::Csv, &sheet);
         prop_assert_eq!(taken.prints, unchanged(prints.len()), "{}", String::from_utf8_lossy(&sheet));
@@ -217,7 +217,7 @@ proptest! {
         let shelf = Shelf::new(&site());
         put(&shelf, &prints, std::slice::from_ref(&extent));
         let mut document = Vec::new();
-        let exported = geojson(&shelf, &site().slug, &mut document).unwrap();
+        let exported = geojson(Source::now(&shelf), &site().slug, &mut document).unwrap();
         prop_assert_eq!(exported, Exported { prints: prints.len() as u64, extents: 1 });
         let taken = take(&shelf, SheetFormat::GeoJson, &document);
         prop_assert_eq!(taken.prints, unchanged(prints.len()));
@@ -235,8 +235,8 @@ proptest! {
         store.add_site(&site(), &change()).unwrap();
         put(&store, &prints, std::slice::from_ref(&extent));
         let (mut sheet, mut document) = (Vec::new(), Vec::new());
-        csv(&store, &site().slug, &mut sheet).unwrap();
-        geojson(&store, &site().slug, &mut document).unwrap();
+        csv(Source::now(&store), &site().slug, &mut sheet).unwrap();
+        geojson(Source::now(&store), &site().slug, &mut document).unwrap();
         for (format, bytes) in [(SheetFormat::Csv, &sheet), (SheetFormat::GeoJson, &document)] {
             let taken = take(&store, format, bytes);
             prop_assert_eq!(taken.prints, unchanged(prints.len()));
@@ -261,7 +261,7 @@ fn columns_that_no_print_has_are_left_out_and_numbers_are_short() {
         &[],
     );
     let mut sheet = Vec::new();
-    csv(&shelf, &site().slug, &mut sheet).unwrap();
+    csv(Source::now(&shelf), &site().slug, &mut sheet).unwrap();
     let expected =
         "surface,print,easting_m,northing_m,length_m,preservation\nS1,P1,480000,4790000.1,0.3,0.1\n";
     assert_eq!(String::from_utf8(sheet).unwrap(), expected);
@@ -271,8 +271,8 @@ fn columns_that_no_print_has_are_left_out_and_numbers_are_short() {
 fn an_empty_site_gives_a_header_row_and_an_empty_collection() {
     let shelf = Shelf::new(&site());
     let (mut sheet, mut document) = (Vec::new(), Vec::new());
-    csv(&shelf, &site().slug, &mut sheet).unwrap();
-    geojson(&shelf, &site().slug, &mut document).unwrap();
+    csv(Source::now(&shelf), &site().slug, &mut sheet).unwrap();
+    geojson(Source::now(&shelf), &site().slug, &mut document).unwrap();
     assert_eq!(sheet, b"surface,print,easting_m,northing_m,length_m\n");
     let document: serde_json::Value = serde_json::from_slice(&document).unwrap();
     assert_eq!(document["type"], "FeatureCollection");
@@ -294,7 +294,7 @@ fn geometries_have_nine_decimals_and_lie_where_the_prints_lie() {
         &[],
     );
     let mut document = Vec::new();
-    geojson(&shelf, &site().slug, &mut document).unwrap();
+    geojson(Source::now(&shelf), &site().slug, &mut document).unwrap();
     let mut document: serde_json::Value = serde_json::from_slice(&document).unwrap();
     assert_eq!(document["features"][0]["id"], "gannet-ledge:S1:P1");
     let position = document["features"][0]["geometry"]["coordinates"].clone();

@@ -29,19 +29,19 @@ pub async fn export(
         Problem::bad_request(format!("format={given} does not fit: expected one of {names}."))
     })?;
     let (file, name) = off_thread(&service, move |service| {
-        let listing = service.catalogue.listing()?;
-        let audience = service.catalogue.audience();
-        let found = path.parse().ok().and_then(|slug| listing.site(&slug));
-        let site = found
-            .filter(|site| audience.sees(site))
-            .ok_or_else(|| Problem::not_found(format!("There is no site {:?}.", path.as_str())))?;
+        let found = match path.parse() {
+            Ok(slug) => service.catalogue.site_seen_whole(&slug)?,
+            Err(_) => None,
+        };
+        let site =
+            found.ok_or_else(|| Problem::not_found(format!("There is no site {:?}.", path.as_str())))?;
         let folder = tempfile::tempdir_in(&service.waiting_room).map_err(Problem::internal)?;
         let at = folder.path().join("export");
-        format.write(&service.catalogue, site, &at)?;
+        format.write(&service.catalogue, &site, &at)?;
         // Gone from the folder by then, and from the disk when it has been sent.
         Ok((
             File::open(&at).map_err(Problem::internal)?,
-            format.file_name(site),
+            format.file_name(&site),
         ))
     })
     .await?;

@@ -5,6 +5,7 @@ use super::collections::find;
 use super::editing::{item_path, record_id};
 use super::landing::link;
 use super::media::{HTML, JSON};
+use super::moment::AS_OF;
 use super::page::Document;
 use super::{Problem, Shared, off_thread};
 use crate::access::Role;
@@ -37,11 +38,14 @@ pub async fn history(
     let record = record_id(collection, &id).ok_or_else(&missing)?;
     let knows = service.must_be(Role::Reader, record.site()).is_ok();
     let found = off_thread(&service, move |service| {
-        let listing = service.catalogue.listing()?;
-        let audience = service.catalogue.audience();
-        let site = listing.site(record.site()).filter(|site| audience.sees(site));
-        site.ok_or_else(&missing)?;
-        let revisions = service.catalogue.store().history(&record)?;
+        let seen = service.catalogue.site_seen_whole(record.site())?;
+        seen.ok_or_else(&missing)?;
+        let mut revisions = service.catalogue.store().history(&record)?;
+        if let Some(moment) = service.catalogue.moment() {
+            // As `as_of` reads everything: up to the last one that was made by then.
+            let last = revisions.iter().rposition(|revision| revision.at <= moment);
+            revisions.truncate(last.map_or(0, |last| last + 1));
+        }
         if revisions.is_empty() {
             return Err(missing());
         }
@@ -63,17 +67,21 @@ pub async fn history(
         .collect();
     let at = format!("{}/history", item_path(collection, &id));
     let base = &asked.base;
+    let then = asked.as_of.iter().fold(String::new(), |then, moment| {
+        let mut written = form_urlencoded::Serializer::new(then);
+        format!("&{}", written.append_pair(AS_OF, moment).finish())
+    });
     let mut links = vec![
         link(
             base,
-            &format!("{at}?f=json"),
+            &format!("{at}?f=json{then}"),
             "self",
             JSON,
             "This history as JSON",
         ),
         link(
             base,
-            &format!("{at}?f=html"),
+            &format!("{at}?f=html{then}"),
             "alternate",
             HTML,
             "This history for a browser",
@@ -85,7 +93,7 @@ pub async fn history(
             .last()
             .map(|last| last["revision"].to_string())
             .unwrap_or_default();
-        let next = format!("{at}?f=json&limit={limit}&after={last}");
+        let next = format!("{at}?f=json&limit={limit}&after={last}{then}");
         links.push(link(base, &next, "next", JSON, "The next page"));
     }
     let body = json!({ "id": id, "numberMatched": matched, "revisions": page, "links": links });

@@ -13,8 +13,13 @@ pub const AS_OF: &str = "as_of";
 /// The header of an answer that tells the moment (RFC 7089).
 pub const MEMENTO: HeaderName = HeaderName::from_static("memento-datetime");
 
-/// What can be asked as of a moment.
-const READS: [&str; 3] = ["/collections", "/queries/", "/surfaces/"];
+/// Whether what a path names is read from the record, by GET.
+pub fn is_read(path: &str) -> bool {
+    ["/collections", "/queries/", "/surfaces/"]
+        .iter()
+        .any(|start| path.starts_with(start))
+        || (path.starts_with("/sites/") && path.ends_with("/export"))
+}
 
 /// The moment that a request asks for; `None` for now.
 ///
@@ -43,8 +48,7 @@ pub fn applies(request: &HttpRequest) -> bool {
     if *request.method() == Method::POST {
         return path.starts_with("/processes/") && path.ends_with("/execution");
     }
-    [Method::GET, Method::HEAD].contains(request.method())
-        && READS.iter().any(|start| path.starts_with(start))
+    [Method::GET, Method::HEAD].contains(request.method()) && is_read(path)
 }
 
 /// A time (RFC 3339), or a day, which is meant to its end in UTC.

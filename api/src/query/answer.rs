@@ -4,6 +4,7 @@ use super::Refusal;
 use crate::crs::Crs;
 use crate::feature::{Feature, OutputCrs};
 use geojson::GeometryValue;
+use jiff::Timestamp;
 use serde::ser::{Serialize, SerializeMap, SerializeSeq, Serializer};
 use serde_json::{Map, Value, json};
 use std::sync::Arc;
@@ -50,7 +51,13 @@ pub struct Answer {
 
 impl Answer {
     /// The bytes of the answer. The same answer gives the same bytes: nothing in it depends on the time.
-    pub(super) fn write(&self, id: &str, understood: &Value, crs: &OutputCrs) -> Result<Vec<u8>, Refusal> {
+    pub(super) fn write(
+        &self,
+        id: &str,
+        understood: &Value,
+        crs: &OutputCrs,
+        as_of: Option<Timestamp>,
+    ) -> Result<Vec<u8>, Refusal> {
         let places = self.features.iter().map(|feature| feature.geometry.clone());
         let geometries = match &self.crs {
             Some(own) => crs.geometries(own, &places.collect::<Vec<_>>())?,
@@ -59,6 +66,7 @@ impl Answer {
         let mut query = Map::from_iter([("id".to_owned(), json!(id))]);
         query.extend(understood.as_object().cloned().unwrap_or_default());
         query.insert("crs".to_owned(), json!(crs.uri()));
+        query.extend(as_of.map(|moment| ("as_of".to_owned(), json!(moment))));
         let mut body = serde_json::to_vec(&Collection {
             answer: self,
             query,

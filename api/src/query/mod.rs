@@ -203,7 +203,7 @@ impl<Q: Query> Registered for Entry<Q> {
         let (input, crs) = Self::read(inputs)?;
         let world = World::new(catalogue, crs.clone());
         let answer = Q::answer(&input, &world)?;
-        let body = answer.write(Q::ID, &serde_json::to_value(&input)?, &crs)?;
+        let body = answer.write(Q::ID, &serde_json::to_value(&input)?, &crs, catalogue.moment())?;
         Ok(Reply {
             body,
             crs,

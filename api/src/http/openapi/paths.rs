@@ -1,6 +1,7 @@
 //! The paths of the interface.
 
 use super::super::media::{GEOJSON, OPENAPI, SCHEMA, SVG};
+use super::super::moment;
 use super::parameters::{filters, path, query, reference};
 use super::{changes, document, editing, processes, readable};
 use crate::collection::Collection;
@@ -196,9 +197,7 @@ fn as_of((path, operations): (&String, &mut Value)) {
     } else {
         "get"
     };
-    let reads = ["/collections", "/queries/", "/surfaces/"];
-    let reads = reads.iter().any(|start| path.starts_with(start))
-        || (path.starts_with("/processes/") && method == "post");
+    let reads = moment::is_read(path) || (path.starts_with("/processes/") && method == "post");
     let parameters = operations
         .get_mut(method)
         .and_then(|operation| operation.get_mut("parameters"));
