@@ -5,7 +5,10 @@ use super::contract::prints::full;
 use super::contract::world::{
     World, change, gull_ledge, id, label, labels, local_grid, member, print, square,
 };
-use super::{Entry, RecordId, Revision, Store, StoreError, SurfaceSummary, Verdict, copy};
+use super::{
+    Deed, Edit, Edited, Entry, Expected, RecordId, Revision, Store, StoreError, SurfaceSummary, Verdict,
+    check, copy,
+};
 use super::{postgres, sqlite};
 use spatial::index::SurfaceContents;
 use spatial::model::{Basis, Print, Site, Status, Surface, Trackway, TrackwayId};
@@ -83,6 +86,35 @@ fn fill(store: &dyn Store) {
         .judge(&judged, Verdict::Accept, Some(1), &change(11))
         .unwrap();
     store.propose(&id("S1"), &[], &change(12)).unwrap();
+    // P8 and the first extent are removed, and P8 is made again; P9 is gone.
+    for text in ["P8", "P9"] {
+        assert_eq!(put(store, text), Edited::Done(1));
+        assert_eq!(edit(store, print_id(text), Deed::Remove), Edited::Done(2));
+    }
+    assert_eq!(put(store, "P8"), Edited::Done(3));
+    let extent = RecordId::Extent(id("S1"), label("E1"));
+    assert_eq!(edit(store, extent, Deed::Remove), Edited::Done(3));
+}
+
+fn edit(store: &dyn Store, id: RecordId, deed: Deed) -> Edited {
+    let edit = Edit {
+        expected: match deed {
+            Deed::Remove => Expected::Any,
+            _ => Expected::Absent,
+        },
+        id,
+        deed,
+        once: None,
+    };
+    store.edit(&edit, &change(13)).unwrap()
+}
+
+fn put(store: &dyn Store, text: &str) -> Edited {
+    edit(store, print_id(text), Deed::PutPrint(Box::new(print(text))))
+}
+
+fn print_id(text: &str) -> RecordId {
+    RecordId::Print(id("S1"), label(text))
 }
 
 /// All that a store answers.
@@ -125,6 +157,9 @@ fn account(store: &dyn Store) -> Account {
                 .map(|one| RecordId::Trackway(id.clone(), one.label.clone())),
         );
     }
+    // Of what is gone only the history is left.
+    records.push(print_id("P9"));
+    records.push(RecordId::Extent(id("S1"), label("E1")));
     let histories = records.into_iter().map(|id| {
         let history = store.history(&id).unwrap();
         (id, history)
@@ -148,6 +183,9 @@ fn there_and_back(first: fn() -> Box<dyn Trial>, second: fn() -> Box<dyn Trial>)
     fill(from.store());
     copied(&*from, &*to);
     copied(&*to, &*back);
+    assert_eq!(check(back.store(), &|_| ()).unwrap(), []);
+    // What is made again goes on counting in the copy, too.
+    assert_eq!(put(back.store(), "P9"), Edited::Done(3));
     go_on(back.store());
     go_on(to.store());
 }
