@@ -3,10 +3,10 @@
 use super::Trials;
 use super::chance::{Chance, Null, false_discoveries};
 use super::corridors::{Corridor, Corridors, least_gap_m};
+use super::dealing::Dealing;
 use super::focus::{Meeting, meeting};
 use super::path::Path;
 use super::raster::{Raster, Sheet, cell_m};
-use super::sideways::Sideways;
 use crate::angle::fold_deg;
 use crate::continuation::plane::{Axes, Vector};
 use crate::continuation::{Direction, InExtent, Surroundings};
@@ -16,10 +16,9 @@ use rayon::prelude::*;
 
 /// Said wherever a convergence is given.
 pub const CONVERGENCE_CAUTION: &str = "Two ways always meet somewhere. Chance here keeps each trackway's heading and shape and \
-    shifts it sideways; a focus that stands against it may still be a path, a shore or a slope that all of them followed, and \
-    nothing tells whether the animals were there at one time. Where fewer than some ten animals share one heading, \
-    p of places ahead is rather too large, and so is that of origins where the rock's edge cuts most trackways; where they set out on \
-    a narrow strip, p of origins is somewhat too small.";
+    deals it the place of another; a focus that stands against it may still be a path, a shore or a slope that all of them followed, and \
+    nothing tells whether the animals were there at one time. Few trackways can be dealt out in few ways, four in 24, so that \
+    their p is never small; of fewer than some ten, p of places ahead is rather too large.";
 
 /// How many paces ahead paths are followed where nobody says how far.
 const PACES: f64 = 40.0;
@@ -113,7 +112,7 @@ pub struct Approach {
 /// The places where the ways of two or more paths meet beyond their last prints, or before their first.
 ///
 /// Each way is followed as [`foreseen`](crate::continuation::foreseen) does; evidence of meeting is added up cell by cell, its
-/// local maxima are the foci. Chance shifts each way sideways: `Sideways` says how.
+/// local maxima are the foci. Chance deals each way the place of another: `Dealing` says how.
 ///
 /// # Units
 /// Metres on the grid, degrees from grid north.
@@ -160,7 +159,7 @@ fn middle_pace_m(paths: &[Path]) -> f64 {
 struct Field {
     corridors: Vec<Corridor>,
     raster: Raster,
-    sideways: Sideways,
+    dealing: Dealing,
 }
 
 /// What one permutation gives.
@@ -175,13 +174,13 @@ impl Field {
     fn of(paths: &[Path], corridors: Vec<Corridor>, cell_m: f64, reach_m: f64) -> Self {
         let of_corridors: Vec<&Path> = corridors.iter().map(|corridor| &paths[corridor.path]).collect();
         let ends: Vec<(Vector, Vector)> = corridors.iter().map(Corridor::end).collect();
-        let sideways = Sideways::of(&of_corridors, &ends);
+        let dealing = Dealing::of(&of_corridors, &ends);
         // A way could lie anywhere on the ground, of which no more counts than can be reached.
-        let chance_m = (12.0 * sideways.variance_m2).sqrt().min(reach_m);
+        let chance_m = (12.0 * dealing.variance_m2).sqrt().min(reach_m);
         Self {
             raster: Raster::of(&corridors, cell_m, chance_m),
             corridors,
-            sideways,
+            dealing,
         }
     }
 
@@ -205,7 +204,7 @@ impl Field {
         let given: Vec<Given> = (0..options.trials.permutations)
             .into_par_iter()
             .map_init(Sheet::default, |sheet, permutation| {
-                let shifts = self.sideways.shifts(options.trials.seed, permutation);
+                let shifts = self.dealing.shifts(options.trials.seed, permutation);
                 let (mut foci, mut large) = (0, Vec::new());
                 let greatest = self.look(&shifts, sheet, |evidence, _| {
                     foci += 1;

@@ -9,6 +9,12 @@ use crate::continuation::plane::{Vector, length, minus, plus, times};
 /// an edge; where trackways end of themselves hardly any do.
 const CUT: f64 = 3.0;
 const CUT_PART: f64 = 0.13;
+/// No larger a part of all ends lies inside that hull where few trackways are cut, whose ends are most of its corners; of fewer
+/// than so many trackways most are, whatever made them end.
+const INSIDE_PART: f64 = 0.4;
+const FEWEST: usize = 8;
+/// The edge cuts beginnings, or ends, where so many times as many of them lie at it as of places spread evenly over the ground.
+const CUT_SIDE: f64 = 2.0;
 /// By how much the edge lies beyond the hull of so few paths: that many parts of its size for one path.
 const BEYOND: f64 = 2.0;
 
@@ -20,6 +26,8 @@ const PASSES: usize = 6;
 pub(super) struct Edge {
     hull: Hull,
     held: Vec<Held>,
+    /// Whether it cuts beginnings, and whether ends.
+    sides: [bool; 2],
 }
 
 /// What is kept of a path wherever it is laid.
@@ -36,9 +44,11 @@ impl Edge {
     pub fn of(paths: &[Path]) -> Option<Self> {
         let hull = Hull::of(&paths.iter().collect::<Vec<_>>());
         let (mut at_edge, mut inside) = (0.0, 0.0);
+        let (mut cut, mut by_chance) = ([0.0; 2], 0.0);
         let held = paths.iter().map(|path| {
             let last = path.line_m.len() - 1;
             let pace_m = path.length_m() / last.max(1) as f64;
+            by_chance += (pace_m * hull.rim_per_m()).min(1.0);
             let is_cut = [0, last].map(|end| {
                 let within_m = -hull.outside_m(path.line_m[end]);
                 // The corners of the hull are ends themselves, whatever made them end.
@@ -51,22 +61,31 @@ impl Edge {
                 }
                 within_m < pace_m
             });
+            for (count, is_cut) in cut.iter_mut().zip(is_cut) {
+                *count += f64::from(u8::from(is_cut));
+            }
             Held {
                 marks: [0, 1, 2, 3, 4].map(|part| path.line_m[part * last / 4]),
                 is_cut,
             }
         });
         let held = held.collect();
-        let is_edge = at_edge >= CUT && at_edge >= CUT_PART * (at_edge + inside);
-        is_edge.then(|| Self {
+        let are_many = at_edge >= CUT && at_edge >= CUT_PART * (at_edge + inside);
+        let are_most = paths.len() >= FEWEST && inside <= INSIDE_PART * (2 * paths.len()) as f64;
+        (are_many || are_most).then(|| Self {
             hull: hull.grown(BEYOND / paths.len() as f64),
             held,
+            sides: cut.map(|count| count >= CUT_SIDE * by_chance),
         })
     }
 
-    /// Whether a path comes in over the edge, and goes out over it.
+    /// Whether a path comes in over the edge, and goes out over it. Where the edge cuts nothing but beginnings, or nothing
+    /// but ends, each path is taken as the others are: those that it did not cut come to lie inside by the same chance.
     pub fn cuts(&self, path: usize) -> [bool; 2] {
-        self.held[path].is_cut
+        match self.sides {
+            [one, other] if one != other => [one, other],
+            _ => self.held[path].is_cut,
+        }
     }
 
     /// A placement of a path moved until the end that the edge cut lies at the edge again (of two `second` says which), and

@@ -2,7 +2,7 @@
 
 use super::path::Path;
 use crate::continuation::plane::{Vector, dot, minus};
-use geo::{Centroid, ConvexHull, MultiPoint, Point};
+use geo::{Area, Centroid, ConvexHull, Euclidean, Length, MultiPoint, Point};
 
 /// A convex ground.
 #[derive(Debug, Clone)]
@@ -10,6 +10,8 @@ pub(super) struct Hull {
     origin: Vector,
     /// Seen from there.
     middle: Vector,
+    /// The length of its rim over its area.
+    rim_per_m: f64,
     /// For each side a unit vector outward and how far out it lies.
     sides: Vec<(Vector, f64)>,
 }
@@ -57,8 +59,15 @@ impl Hull {
         Self {
             origin,
             middle,
+            rim_per_m: Euclidean.length(outline.exterior()) / outline.unsigned_area(),
             sides: sides.collect(),
         }
+    }
+
+    /// The length of its rim over its area, per metre: times a small width, the part of the ground that lies so near to the
+    /// rim. Not finite where it has no area.
+    pub fn rim_per_m(&self) -> f64 {
+        self.rim_per_m
     }
 
     /// How far outside of it a place lies, metres; within, less than zero.
@@ -93,6 +102,7 @@ impl Hull {
         Self {
             origin: self.origin,
             middle,
+            rim_per_m: self.rim_per_m / (1.0 + part),
             sides: sides.collect(),
         }
     }

@@ -17,7 +17,7 @@
 //! | `convergence` | where ways meet beyond what is seen of them |
 //! | `corridors` | these ways, as the continuation foresees them |
 //! | `raster`, `focus` | evidence of meeting, cell by cell; a meeting in continuous coordinates, with its ellipse |
-//! | `sideways`, `hull` | the same ways by chance, and the ground that the paths show |
+//! | `dealing`, `hull` | the same ways by chance, and the ground that the paths show |
 //! | `timeline` | relative times along paths, and who could have been somewhere together |
 //! | `chance` | a statistic among those that chance gives, and false discoveries |
 
@@ -27,6 +27,7 @@ mod companions;
 mod convergence;
 mod corridors;
 mod crossings;
+mod dealing;
 mod edge;
 mod evidence;
 mod focus;
@@ -39,7 +40,6 @@ mod path;
 mod placing;
 mod preferred;
 mod raster;
-mod sideways;
 mod slides;
 mod stretch;
 mod timeline;

@@ -117,6 +117,7 @@ fn meeting(arguments: &Arguments) -> anyhow::Result<serde_json::Value> {
             null_surfaces,
             planted_surfaces: null_surfaces.div_ceil(5),
             permutations: arguments.permutations,
+            seed: arguments.seed,
         });
     }
     Ok(serde_json::Value::Null)

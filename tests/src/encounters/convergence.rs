@@ -23,16 +23,8 @@ pub struct Effort {
     pub planted_surfaces: u64,
     /// Permutations of each.
     pub permutations: u32,
-}
-
-impl Default for Effort {
-    fn default() -> Self {
-        Self {
-            null_surfaces: 500,
-            planted_surfaces: 200,
-            permutations: 199,
-        }
-    }
+    /// The first surface's seed.
+    pub seed: u64,
 }
 
 /// Prints how often chance is taken for a focus, and how often planted foci are found and lie in their ellipses.
@@ -164,7 +156,7 @@ fn p_by_chance(passers: &Passers, effort: &Effort) -> [Vec<f64>; 2] {
     let both: Vec<[Option<f64>; 2]> = (0..effort.null_surfaces)
         .into_par_iter()
         .map(|seed| {
-            let asked = Asked::of(passers.surface(&passers.walkers(1000 + seed), 1000 + seed));
+            let asked = Asked::of(passers.surface(&passers.walkers(effort.seed + seed), effort.seed + seed));
             [false, true].map(|backward| {
                 let strongest = asked.found(backward, effort, seed).strongest;
                 strongest.map(|chance| chance.p)
@@ -262,7 +254,7 @@ impl Planted {
         let all: Vec<Tally> = (0..effort.planted_surfaces)
             .into_par_iter()
             .map(|seed| {
-                let (contents, place) = self.surface(5000 + seed);
+                let (contents, place) = self.surface(effort.seed + seed);
                 one(&Asked::of(contents).found(false, effort, seed), place)
             })
             .collect();
