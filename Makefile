@@ -11,10 +11,15 @@ export PATH := $(PATH):$(HOME)/.cargo/bin:$(subst $(space),:,$(wildcard /usr/lib
 ROUNDS ?= 1000
 # What the source build of PROJ needs, each as the command that must be there and the Debian package that has it.
 BUILD_TOOLS := cmake:cmake g++:g++ sqlite3:sqlite3
-# What only tests need: the OGC API client that they read the service with, and the database server that they start.
-TEST_TOOLS = ogrinfo:gdal-bin initdb:postgresql $(POSTGIS):postgresql-postgis
+# What only tests need: the OGC API client that they read the service with, the database server that they start, and Python
+# for clients that are written in it.
+TEST_TOOLS = ogrinfo:gdal-bin initdb:postgresql $(POSTGIS):postgresql-postgis python3:python3 $(VENV):python3-venv
 # PostGIS has no command of its own; this file is there where it is.
 POSTGIS = $(or $(firstword $(wildcard /usr/share/postgresql/*/extension/postgis.control)),postgis.control)
+# Nor has this; without it Python makes no environments.
+VENV = $(or $(firstword $(wildcard /usr/lib/python3*/ensurepip/__init__.py)),ensurepip)
+# The clients that are written in Python, in an environment of their own.
+CLIENTS := target/clients
 
 .PHONY: help
 help: ## List these commands
@@ -54,6 +59,7 @@ soak: test-needs ## Kill the program, workers and databases ROUNDS times (1000) 
 	JOBS_KILLS=$(ROUNDS) cargo test --locked -p tests --all-features --test jobs_faults -- --nocapture
 	FAULTS=$(ROUNDS) cargo test --locked -p tests --all-features --test faults -- --nocapture
 	FUZZ=$(ROUNDS)00 cargo test --locked -p tests --all-features --test fuzz -- --nocapture
+	SCHEMATHESIS=100 cargo test --locked -p tests --all-features --test clients -- --nocapture
 
 .PHONY: fixtures
 fixtures: build-needs ## Draw the demonstration data anew, after a change of its generator
@@ -64,6 +70,13 @@ build-needs: cargo-needed
 	@$(call install_missing,$(BUILD_TOOLS))
 test-needs: cargo-needed
 	@$(call install_missing,$(BUILD_TOOLS) $(TEST_TOOLS))
+	@$(MAKE) --no-print-directory $(CLIENTS)/made
+
+$(CLIENTS)/made: tests/clients/needs.txt
+	@echo "Installing clients to test with, into $(CLIENTS)" >&2
+	@python3 -m venv --clear $(CLIENTS)
+	@$(CLIENTS)/bin/python -m pip install --quiet --disable-pip-version-check -r tests/clients/needs.txt
+	@touch $@
 
 .PHONY: cargo-needed
 cargo-needed:

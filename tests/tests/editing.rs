@@ -42,6 +42,12 @@ fn a_print_is_made_read_replaced_patched_and_removed() {
             ),
             ("\"2\"", &json!(0.35))
         );
+        // What comes without a geometry says its place by its coordinates.
+        feature["geometry"] = Value::Null;
+        let same = cove
+            .ask("PUT", &path, &[("if-match", "\"2\"")], &feature)
+            .with_status(200);
+        assert_eq!(etag(&same), "\"2\"");
         let patch = json!({ "properties": { "side": null, "note": "worn" } });
         let patched = cove
             .ask("PATCH", &path, &[("if-match", "\"2\"")], &patch)
@@ -166,10 +172,9 @@ fn extents_surfaces_sites_and_trackways_are_edited_too() {
         (&named["properties"]["name"], &named["properties"]["dip_deg"]),
         (&json!("Upper bed"), &Value::Null)
     );
-    problem(
-        &cove.ask("DELETE", &path, &[("if-match", "\"2\"")], &json!(null)),
-        405,
-    );
+    let kept = cove.ask("DELETE", &path, &[("if-match", "\"2\"")], &json!(null));
+    problem(&kept, 405);
+    assert_eq!(kept.header("allow"), Some("GET, HEAD, PUT, PATCH, OPTIONS"));
 
     let site = json!({ "type": "Feature", "geometry": null, "properties": { "site": "bay", "crs": "EPSG:32629", "name": "Bay" } });
     let made = cove.post("sites", &site).with_status(201).json();

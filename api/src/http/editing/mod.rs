@@ -15,9 +15,9 @@ use crate::crs::CrsFault;
 use crate::feature::OutputCrs;
 use crate::store::{Deed, Expected, RecordId};
 use actix_web::http::StatusCode;
-use actix_web::http::header::{ALLOW, CONTENT_TYPE};
+use actix_web::http::header::{ALLOW, CONTENT_TYPE, HeaderValue};
 use actix_web::web::{Bytes, Path};
-use actix_web::{HttpRequest, HttpResponse};
+use actix_web::{HttpRequest, HttpResponse, ResponseError};
 use body::Body;
 use precondition::once;
 pub(super) use precondition::{IfMatch, moved};
@@ -26,13 +26,15 @@ use spatial::model::{PrintId, Slug, SurfaceId};
 use writing::Writer;
 
 const MERGE_PATCH: &str = "application/merge-patch+json";
+/// What may be done with a record that is never removed.
+const KEPT: &str = "GET, HEAD, PUT, PATCH, OPTIONS";
 
 /// What may be done with a collection, or with one record of it.
 pub async fn options(path: Path<Vec<String>>) -> Result<HttpResponse, Problem> {
     let collection = find(path.first().map_or("", String::as_str))?;
     let allowed = match (path.len(), collection) {
         (1, _) => "GET, HEAD, POST, OPTIONS",
-        (_, Collection::Sites | Collection::Surfaces) => "GET, HEAD, PUT, PATCH, OPTIONS",
+        (_, Collection::Sites | Collection::Surfaces) => KEPT,
         _ => "GET, HEAD, PUT, PATCH, DELETE, OPTIONS",
     };
     Ok(HttpResponse::NoContent().insert_header((ALLOW, allowed)).finish())
@@ -124,13 +126,15 @@ pub async fn remove(
     let record = record_id(collection, &id).ok_or_else(|| missing(collection, &id))?;
     permit(&service, &record, false)?;
     if matches!(collection, Collection::Sites | Collection::Surfaces) {
-        return Err(Problem::new(
-            StatusCode::METHOD_NOT_ALLOWED,
-            format!(
-                "A {} is not removed: what is on it would lose its place.",
-                collection.singular()
-            ),
-        ));
+        let why = format!(
+            "A {} is not removed: what is on it would lose its place.",
+            collection.singular()
+        );
+        let mut refused = Problem::new(StatusCode::METHOD_NOT_ALLOWED, why).error_response();
+        refused
+            .headers_mut()
+            .insert(ALLOW, HeaderValue::from_static(KEPT));
+        return Ok(refused);
     }
     let if_match = IfMatch::of(&request)?;
     let writer = Writer::new(&service, asked.base, record, "remove");
@@ -178,7 +182,7 @@ async fn change(
 }
 
 /// Whoever reads a place and sends it back must not move it by a rounding. A geometry that is as it was stands as it is
-/// stored; of a print whose geometry is another one, the easting and northing of before say nothing any more. Gives an
+/// stored; of a print with another geometry, the easting and northing of before say nothing any more. Gives an
 /// extent's outline in its site's coordinates, where it stands.
 fn keep_places(collection: Collection, member: &Member, stands: &Value, body: &mut Body) -> Option<Value> {
     let same = body.geometry == stands["geometry"];
@@ -188,7 +192,7 @@ fn keep_places(collection: Collection, member: &Member, stands: &Value, body: &m
             let written = geojson::Geometry::from(&polygon);
             Some(json!(written)["coordinates"].clone())
         }
-        Collection::Prints if !same => {
+        Collection::Prints if !same && !body.geometry.is_null() => {
             let before = |name: &str| body.properties.get(name) == stands["properties"].get(name);
             if before("easting_m") && before("northing_m") {
                 body.properties.remove("easting_m");

@@ -1,0 +1,204 @@
+//! Programs that others have made ask a service whose records are in PostgreSQL: GDAL, a script with OWSLib, and a tester of
+//! OpenAPI definitions.
+#![allow(missing_docs, clippy::unwrap_used)] // A test may panic: that is how it fails.
+
+use cluster::{Cluster, Database};
+use serde_json::Value;
+use std::path::PathBuf;
+use std::process::Command;
+use tests::story::{Ledger, Server, features, ran};
+
+const SURFACE: &str = "gannet-ledge:S1";
+
+/// The demonstration's sites in a database, served.
+struct Survey {
+    database: Database,
+    /// Where the sheets came from; its own file holds the same records.
+    ledger: Ledger,
+    server: Server,
+}
+
+impl Survey {
+    fn open() -> Self {
+        let (ledger, database) = (Ledger::demo(), Cluster::shared().database());
+        let path = ledger.path();
+        ledger
+            .run(&["store", "copy", path.to_str().unwrap(), database.url()])
+            .done();
+        let mut serve = ledger.command(&["serve", "--listen", "127.0.0.1:0", "--workers", "1"]);
+        serve.env("STRIDEBED_STORE", database.url());
+        Self {
+            server: Server::start(serve),
+            database,
+            ledger,
+        }
+    }
+
+    /// The longitudes and latitudes of a quarter of the surface's prints.
+    fn corner(&self) -> [f64; 4] {
+        let all = self
+            .server
+            .get("/collections/prints/items?limit=1000&filter=surface='gannet-ledge:S1'")
+            .json();
+        let places: Vec<[f64; 2]> = (features(&all).iter())
+            .map(|print| [0, 1].map(|axis| print["geometry"]["coordinates"][axis].as_f64().unwrap()))
+            .collect();
+        let middle =
+            [0, 1].map(|axis| places.iter().map(|place| place[axis]).sum::<f64>() / places.len() as f64);
+        let least = [0, 1].map(|axis| {
+            places
+                .iter()
+                .map(|place| place[axis])
+                .fold(f64::INFINITY, f64::min)
+        });
+        [least[0], least[1], middle[0], middle[1]]
+    }
+}
+
+impl Drop for Survey {
+    fn drop(&mut self) {
+        Cluster::shared().drop(&self.database);
+    }
+}
+
+/// A program of those that `make test-needs` installs.
+fn client(program: &str) -> Command {
+    let path = PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/../target/clients/bin")).join(program);
+    assert!(
+        path.exists(),
+        "{} is missing: `make test-needs` installs it",
+        path.display()
+    );
+    Command::new(path)
+}
+
+/// The ids of an answer's features, sorted.
+fn ids(answer: &Value) -> Vec<&str> {
+    let mut ids: Vec<&str> = features(answer)
+        .iter()
+        .map(|feature| feature["id"].as_str().unwrap())
+        .collect();
+    ids.sort_unstable();
+    ids
+}
+
+#[test]
+fn gdal_reads_a_node_on_a_database_as_it_reads_one_on_a_file() {
+    let survey = Survey::open();
+    let on_a_file = survey.ledger.serve(&[]);
+    let [west, south, east, north] = survey.corner().map(|part| part.to_string());
+    let selections: [&[&str]; 4] = [
+        &["prints"],
+        &["prints", "-spat", &west, &south, &east, &north],
+        &[
+            "prints",
+            "-where",
+            "surface = 'gannet-ledge:S1' AND length_m > 0.3",
+        ],
+        &["trackways"],
+    ];
+    let read = |server: &Server, selection: &[&str]| {
+        let mut ogrinfo = Command::new("ogrinfo");
+        ogrinfo.env("CPL_VSIL_CURL_NON_CACHED", "/vsicurl/").args([
+            "-al",
+            "-q",
+            &format!("OAPIF:{}/", server.base()),
+        ]);
+        let read = ran(ogrinfo.args(selection)).done();
+        assert!(
+            !read.err.contains("Warning") && !read.err.contains("ERROR"),
+            "{}",
+            read.err
+        );
+        read.out
+    };
+    let mut lengths = Vec::new();
+    for selection in selections {
+        let found = read(&survey.server, selection);
+        assert_eq!(found, read(&on_a_file, selection), "{selection:?}");
+        lengths.push(found.matches("OGRFeature(").count());
+    }
+    assert!(
+        lengths[0] > lengths[1] && lengths[0] > lengths[2] && lengths.iter().all(|length| *length > 5),
+        "{lengths:?}"
+    );
+}
+
+#[test]
+fn a_script_with_owslib_reads_edits_and_asks() {
+    let survey = Survey::open();
+    let [west, south, east, north] = survey.corner();
+    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/clients/owslib_client.py");
+    let bounds = format!("[{west},{south},{east},{north}]");
+    let said = ran(client("python").args([script, survey.server.base(), SURFACE, &bounds, "P-new"]))
+        .done()
+        .json();
+
+    let get = |path: &str| survey.server.get(path).json();
+    let read = &said["read"];
+    assert_eq!(read["conformance"], get("/conformance"));
+    assert_eq!(read["definition"], get("/api")["openapi"]);
+    assert_eq!(
+        read["names"].as_array().unwrap().len(),
+        get("/collections")["collections"].as_array().unwrap().len()
+    );
+    assert_eq!(read["collection"], get("/collections/prints"));
+    assert_eq!(read["queryables"], get("/collections/prints/queryables"));
+    let in_box = get(&format!(
+        "/collections/prints/items?limit=1000&bbox={west},{south},{east},{north}"
+    ));
+    assert_eq!(ids(&read["in_box"]), ids(&in_box));
+    let filtered = features(&read["filtered"]);
+    assert!(
+        filtered.len() > 5
+            && filtered
+                .iter()
+                .all(|print| print["properties"]["length_m"].as_f64() > Some(0.3))
+    );
+    assert_eq!(features(&read["few"]).len(), 5);
+
+    let edit = &said["edit"];
+    assert_eq!(edit["made"]["properties"]["length_m"], 0.3);
+    assert_eq!(edit["changed"]["properties"]["length_m"], 0.4);
+    assert_eq!(edit["changed"]["id"], "gannet-ledge:S1:P-new");
+    assert_eq!(edit["gone"]["status"], 404);
+
+    let ask = &said["ask"];
+    assert!(ask["names"].as_array().unwrap().contains(&"convergence".into()));
+    assert_eq!(ask["description"], get("/processes/headings"));
+    let answer = get("/queries/headings?surface=gannet-ledge:S1");
+    for asked in ["at_once", "results"] {
+        assert_eq!(ask[asked]["answer"]["value"], answer, "{asked}");
+    }
+    assert_eq!(ask["status"]["status"], "successful");
+    assert_eq!(ask["dismissed"]["status"], "dismissed");
+}
+
+/// `SCHEMATHESIS` in place of the few examples of each operation: as many.
+#[test]
+fn every_answer_is_as_the_definition_says() {
+    let survey = Survey::open();
+    let examples = std::env::var("SCHEMATHESIS").unwrap_or_else(|_| "3".to_owned());
+    let definition = format!("{}/api?f=json", survey.server.base());
+    let mut tester = client("schemathesis");
+    tester
+        .env("HYPOTHESIS_STORAGE_DIRECTORY", survey.ledger.file("examples"))
+        .current_dir(survey.ledger.file("").parent().unwrap());
+    tester.args([
+        "run",
+        &definition,
+        "--seed",
+        "1",
+        "--max-examples",
+        &examples,
+        "--workers",
+        "1",
+        "--no-color",
+    ]);
+    tester.args([
+        "--checks",
+        "not_a_server_error,status_code_conformance,content_type_conformance,response_schema_conformance",
+    ]);
+    let tested = ran(&mut tester);
+    assert_eq!(tested.code, 0, "{}\n{}", tested.out, tested.err);
+}
