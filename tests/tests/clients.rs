@@ -3,12 +3,22 @@
 #![allow(missing_docs, clippy::unwrap_used)] // A test may panic: that is how it fails.
 
 use cluster::{Cluster, Database};
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::path::PathBuf;
 use std::process::Command;
+use tests::story::processes::{accepted, execute};
 use tests::story::{Ledger, Server, features, ran};
 
 const SURFACE: &str = "gannet-ledge:S1";
+/// What the tester of definitions looks at in each answer.
+const CHECKS: [&str; 6] = [
+    "not_a_server_error",
+    "status_code_conformance",
+    "content_type_conformance",
+    "response_schema_conformance",
+    "response_headers_conformance",
+    "allow_header_conformance",
+];
 
 /// The demonstration's sites in a database, served.
 struct Survey {
@@ -174,31 +184,64 @@ fn a_script_with_owslib_reads_edits_and_asks() {
     assert_eq!(ask["dismissed"]["status"], "dismissed");
 }
 
-/// `SCHEMATHESIS` in place of the few examples of each operation: as many.
+/// The name of a record of each collection for the tester, which cannot know any.
+fn names(survey: &Survey) -> String {
+    let first = |collection: &str| {
+        let one = survey
+            .server
+            .get(&format!("/collections/{collection}/items?limit=1"))
+            .json();
+        ids(&one)[0].to_owned()
+    };
+    let inputs = json!({ "inputs": { "surface": SURFACE } });
+    let job = execute(
+        &survey.server.client,
+        "headings",
+        &inputs,
+        &[("prefer", "respond-async")],
+    );
+    let job = accepted(&job);
+    let job = job.rsplit('/').next().unwrap();
+    let mut names = format!(
+        "[parameters]\n\"path.site\" = {:?}\n\"path.trackway\" = {:?}\n\"path.job\" = {job:?}\n",
+        first("sites"),
+        first("trackways")
+    );
+    for place in ["path", "query"] {
+        names += &format!("\"{place}.surface\" = {:?}\n", first("surfaces"));
+    }
+    for collection in ["sites", "surfaces", "extents", "prints", "trackways"] {
+        names += &format!(
+            "[[operations]]\ninclude-path-regex = \"/collections/{collection}/items/\"\nparameters = {{ \"path.id\" = {:?} }}\n",
+            first(collection)
+        );
+    }
+    names
+}
+
+/// `SCHEMATHESIS` is how many examples of each operation are tried, in place of a few.
 #[test]
 fn every_answer_is_as_the_definition_says() {
     let survey = Survey::open();
     let examples = std::env::var("SCHEMATHESIS").unwrap_or_else(|_| "3".to_owned());
+    let settings = survey.ledger.write("names.toml", names(&survey));
     let definition = format!("{}/api?f=json", survey.server.base());
     let mut tester = client("schemathesis");
     tester
         .env("HYPOTHESIS_STORAGE_DIRECTORY", survey.ledger.file("examples"))
-        .current_dir(survey.ledger.file("").parent().unwrap());
-    tester.args([
-        "run",
-        &definition,
-        "--seed",
-        "1",
-        "--max-examples",
-        &examples,
-        "--workers",
-        "1",
-        "--no-color",
-    ]);
-    tester.args([
-        "--checks",
-        "not_a_server_error,status_code_conformance,content_type_conformance,response_schema_conformance",
-    ]);
+        .current_dir(survey.ledger.path().parent().unwrap())
+        .args(["--config-file", settings.to_str().unwrap(), "run", &definition])
+        .args([
+            "--no-color",
+            "--seed",
+            "1",
+            "--workers",
+            "1",
+            "--max-examples",
+            &examples,
+        ])
+        .args(["--checks", &CHECKS.join(",")]);
     let tested = ran(&mut tester);
-    assert_eq!(tested.code, 0, "{}\n{}", tested.out, tested.err);
+    println!("{}", tested.out);
+    assert_eq!(tested.code, 0, "{}", tested.err);
 }
