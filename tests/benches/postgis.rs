@@ -11,8 +11,9 @@ use r2d2_postgres::PostgresConnectionManager;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::io::Write;
+use std::process::Command;
 use std::time::{Duration, Instant};
-use tests::story::{Client, Ledger, Server, walk};
+use tests::story::{Client, Ledger, Server, ran, walk};
 
 const PRINTS: u64 = 1_000_000;
 const CLIENTS: u64 = 50;
@@ -176,6 +177,45 @@ fn fill(database: &cluster::Database) {
     }
 }
 
+/// The same sheet into the service's store in a database, and with psql's `\copy` into one table whose indexes are built
+/// afterwards: by label, and by place.
+fn imports(cluster: &Cluster) {
+    const INDEXES: &str = "ALTER TABLE print ADD PRIMARY KEY (surface, print); \
+         CREATE INDEX ON print USING gist (ST_SetSRID(ST_MakePoint(easting_m, northing_m), 25830))";
+    let [of_service, plain] = [(); 2].map(|()| cluster.database());
+    let ledger = Ledger::new();
+    let sheet = ledger.write("sheet.csv", walk("S1", 0, PRINTS));
+    let sheet = sheet.to_str().unwrap();
+    let with_store = |arguments: &[&str]| {
+        let mut command = ledger.command(arguments);
+        ran(command.env("STRIDEBED_STORE", of_service.url())).done();
+    };
+    with_store(&["site", "add", "ledge", "--crs", "EPSG:25830"]);
+    let begun = Instant::now();
+    with_store(&["import", "ledge", sheet]);
+    let ours_s = begun.elapsed().as_secs_f64();
+    let mut conn = plain.connect();
+    conn.batch_execute(
+        "CREATE EXTENSION postgis; CREATE TABLE print (surface text, print text, easting_m double precision, \
+             northing_m double precision, length_m double precision)",
+    )
+    .unwrap();
+    let begun = Instant::now();
+    let copy = format!("\\copy print FROM '{sheet}' WITH (FORMAT csv, HEADER)");
+    ran(Command::new("psql").args(["-q", "-v", "ON_ERROR_STOP=1", "-c", &copy, plain.url()])).done();
+    let copied_s = begun.elapsed().as_secs_f64();
+    conn.batch_execute(INDEXES).unwrap();
+    let theirs_s = begun.elapsed().as_secs_f64();
+    println!(
+        "{PRINTS} prints into PostgreSQL in {ours_s:.1} s; psql's copy {copied_s:.1} s, with its indexes {theirs_s:.1} s: \
+             {:.2} times that",
+        ours_s / theirs_s
+    );
+    for database in [&of_service, &plain] {
+        cluster.drop(database);
+    }
+}
+
 fn main() {
     // `cargo test --benches` would call it, too.
     if !std::env::args().any(|argument| argument == "--bench") {
@@ -193,6 +233,7 @@ fn main() {
     cluster.run("ALTER SYSTEM SET jit = off");
     cluster.run("ALTER SYSTEM SET max_parallel_workers_per_gather = 0");
     cluster.restart();
+    imports(&cluster);
     let database = cluster.database();
     let begun = Instant::now();
     fill(&database);
