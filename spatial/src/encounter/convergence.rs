@@ -18,7 +18,8 @@ use rayon::prelude::*;
 pub const CONVERGENCE_CAUTION: &str = "Two ways always meet somewhere. Chance here keeps each trackway's heading and shape and \
     deals it the place of another; a focus that stands against it may still be a path, a shore or a slope that all of them followed, and \
     nothing tells whether the animals were there at one time. Few trackways can be dealt out in few ways, four in 24, so that \
-    their p is never small; of fewer than some ten, p of places ahead is rather too large.";
+    their p is never small; of fewer than some ten, p of places ahead is rather too large, and where the rock's edge cuts them somewhat \
+    too small.";
 
 /// How many paces ahead paths are followed where nobody says how far.
 const PACES: f64 = 40.0;
