@@ -8,7 +8,7 @@ use crate::intake::IntakeError;
 use crate::query::Refusal;
 use crate::store::StoreError;
 use actix_web::http::StatusCode;
-use actix_web::http::header::{CONTENT_TYPE, RETRY_AFTER, WWW_AUTHENTICATE};
+use actix_web::http::header::{ALLOW, CONTENT_TYPE, RETRY_AFTER, WWW_AUTHENTICATE};
 use actix_web::{HttpResponse, ResponseError};
 use serde_json::{Value, json};
 use std::fmt;
@@ -32,6 +32,8 @@ pub struct Problem {
     faults: Option<Box<Value>>,
     /// After how many seconds it may go better.
     retry_after_s: Option<u64>,
+    /// The methods that the path has, where it was asked with another one (RFC 9110, 15.5.6).
+    allowed: Option<&'static str>,
     /// What lies behind it: for the log, and for whoever has the store in his own hands.
     reason: Option<String>,
 }
@@ -45,6 +47,7 @@ impl Problem {
             detail: detail.into(),
             faults: None,
             retry_after_s: (status == StatusCode::SERVICE_UNAVAILABLE).then_some(RETRY_AFTER_S),
+            allowed: None,
             reason: None,
         }
     }
@@ -69,11 +72,11 @@ impl Problem {
         .because(reason.to_string())
     }
 
-    pub(crate) fn method(method: &str, path: &str) -> Self {
-        Self::new(
-            StatusCode::METHOD_NOT_ALLOWED,
-            format!("{path} cannot be asked with {method}."),
-        )
+    /// A method that a path does not have, and those that it has.
+    pub(crate) fn method(detail: impl Into<String>, allowed: &'static str) -> Self {
+        let mut problem = Self::new(StatusCode::METHOD_NOT_ALLOWED, detail);
+        problem.allowed = Some(allowed);
+        problem
     }
 
     /// The status of its answer.
@@ -167,6 +170,9 @@ impl ResponseError for Problem {
         response.insert_header((CONTENT_TYPE, PROBLEM));
         if let Some(seconds) = self.retry_after_s {
             response.insert_header((RETRY_AFTER, seconds.to_string()));
+        }
+        if let Some(allowed) = self.allowed {
+            response.insert_header((ALLOW, allowed));
         }
         if self.status == StatusCode::UNAUTHORIZED {
             // RFC 6750, section 3.

@@ -30,23 +30,23 @@ def read(features: Features) -> dict:
 
 
 def edit(features: Features) -> dict:
-    """Makes a print, moves it and deletes it."""
+    """Makes a print, changes it and deletes it."""
     properties = {"surface": SURFACE, "print": LABEL, "length_m": 0.3}
     new = {"type": "Feature", "geometry": None, "properties": properties}
-    place = read_one(features, f"{SURFACE}:{first_label(features)}")["properties"]
+    place = features.collection_item("prints", f"{SURFACE}:{first_label(features)}")["properties"]
     properties |= {"easting_m": place["easting_m"] + 5, "northing_m": place["northing_m"]}
     features.collection_item_create("prints", new)
     item = f"{SURFACE}:{LABEL}"
-    made = read_one(features, item)
+    made = features.collection_item("prints", item)
     properties["length_m"] = 0.4
     features.headers["If-Match"] = features.response_headers["ETag"]
     features.collection_item_update("prints", item, json.dumps(new))
-    changed = read_one(features, item)
+    changed = features.collection_item("prints", item)
     features.headers["If-Match"] = features.response_headers["ETag"]
     features.collection_item_delete("prints", item)
     del features.headers["If-Match"]
     try:
-        gone = read_one(features, item)
+        gone = features.collection_item("prints", item)
     except RuntimeError as refusal:
         gone = json.loads(str(refusal))
     return {"made": made, "changed": changed, "gone": gone}
@@ -56,11 +56,6 @@ def first_label(features: Features) -> str:
     """The label of one print of the surface."""
     found = features.collection_items("prints", filter=f"surface = '{SURFACE}'", limit=1)
     return found["features"][0]["properties"]["print"]
-
-
-def read_one(features: Features, item: str) -> dict:
-    """One print."""
-    return features.collection_item("prints", item)
 
 
 def ask(processes: Processes) -> dict:

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use std::path::PathBuf;
 use std::process::Command;
 use tests::story::processes::{accepted, execute};
-use tests::story::{Ledger, Server, features, ran};
+use tests::story::{Ledger, Server, features, gdal, ran};
 
 const SURFACE: &str = "gannet-ledge:S1";
 /// What the tester of definitions looks at in each answer.
@@ -31,10 +31,7 @@ struct Survey {
 impl Survey {
     fn open() -> Self {
         let (ledger, database) = (Ledger::demo(), Cluster::shared().database());
-        let path = ledger.path();
-        ledger
-            .run(&["store", "copy", path.to_str().unwrap(), database.url()])
-            .done();
+        ledger.copy_to(database.url());
         let mut serve = ledger.command(&["serve", "--listen", "127.0.0.1:0", "--workers", "1"]);
         serve.env("STRIDEBED_STORE", database.url());
         Self {
@@ -108,13 +105,8 @@ fn gdal_reads_a_node_on_a_database_as_it_reads_one_on_a_file() {
         &["trackways"],
     ];
     let read = |server: &Server, selection: &[&str]| {
-        let mut ogrinfo = Command::new("ogrinfo");
-        ogrinfo.env("CPL_VSIL_CURL_NON_CACHED", "/vsicurl/").args([
-            "-al",
-            "-q",
-            &format!("OAPIF:{}/", server.base()),
-        ]);
-        let read = ran(ogrinfo.args(selection)).done();
+        let source = format!("OAPIF:{}/", server.base());
+        let read = gdal("ogrinfo", &[&["-al", "-q", &source], selection].concat());
         assert!(
             !read.err.contains("Warning") && !read.err.contains("ERROR"),
             "{}",

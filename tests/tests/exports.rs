@@ -3,21 +3,13 @@
 
 use std::io::{Cursor, Read};
 use std::path::Path;
-use std::process::Command;
-use tests::story::{Holder, Ledger, Server, problem, walk};
+use tests::story::{self, Holder, Ledger, Server, problem, walk};
 
 /// Runs a program of GDAL on a file; its output, and it must not warn.
 fn gdal(program: &str, arguments: &[&str]) -> String {
-    let output = Command::new(program)
-        .args(arguments)
-        .output()
-        .unwrap_or_else(|error| panic!("{program}: {error}"));
-    let warnings = String::from_utf8_lossy(&output.stderr);
-    assert!(
-        output.status.success() && warnings.trim().is_empty(),
-        "{program} {arguments:?}: {warnings}"
-    );
-    String::from_utf8(output.stdout).unwrap()
+    let ran = story::gdal(program, arguments);
+    assert!(ran.err.trim().is_empty(), "{program} {arguments:?}: {}", ran.err);
+    ran.out
 }
 
 fn text(path: &Path) -> &str {

@@ -42,10 +42,7 @@ impl Cove {
         let mut cove = Self::in_a_file();
         let cluster = Cluster::start().unwrap();
         let database = cluster.database();
-        let path = cove.ledger.path();
-        cove.ledger
-            .run(&["store", "copy", path.to_str().unwrap(), database.url()])
-            .done();
+        cove.ledger.copy_to(database.url());
         cove.database = Some((cluster, database));
         cove
     }

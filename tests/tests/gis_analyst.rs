@@ -2,8 +2,7 @@
 #![allow(missing_docs, clippy::unwrap_used)] // A test may panic: that is how it fails.
 
 use std::collections::BTreeMap;
-use std::process::Command;
-use tests::story::{Ledger, Ran, Server, features, numbers, ran};
+use tests::story::{Ledger, Server, features, gdal, numbers};
 
 const DEMO_PRINTS: usize = 897;
 const SITES: [(&str, u32, &[&str]); 3] = [
@@ -18,21 +17,6 @@ const SITES: [(&str, u32, &[&str]); 3] = [
 const TENTH_MM: f64 = 1e-4;
 
 type Record = BTreeMap<String, String>;
-
-/// Runs one of GDAL's programs.
-fn gdal(program: &str, arguments: &[&str]) -> Ran {
-    let mut command = Command::new(program);
-    let present = Command::new(program).arg("--version").output();
-    assert!(
-        present.is_ok(),
-        "{program} is missing: install GDAL's programs (Debian: gdal-bin), as `make test` does"
-    );
-    // Its cache of answers must not outlive a server whose port another one may get.
-    ran(command
-        .env("CPL_VSIL_CURL_NON_CACHED", "/vsicurl/")
-        .args(arguments))
-    .done()
-}
 
 fn source(server: &Server) -> String {
     format!("OAPIF:{}/", server.base())

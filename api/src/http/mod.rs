@@ -41,9 +41,8 @@ use crate::access::{Gate, Ledger, Rates};
 use crate::catalogue::Catalogue;
 use crate::jobs::Bell;
 use actix_web::http::Method;
-use actix_web::http::header::{ALLOW, HeaderValue};
 use actix_web::web::{self, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse, Resource, ResponseError};
+use actix_web::{HttpRequest, HttpResponse, Resource};
 use std::net::IpAddr;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -163,11 +162,8 @@ where
 /// A path that answers other methods than those it has with the list of those.
 fn resource(path: &str, allowed: &'static str) -> Resource {
     let refuse = move |request: HttpRequest| async move {
-        let mut refused = Problem::method(request.method().as_str(), request.path()).error_response();
-        refused
-            .headers_mut()
-            .insert(ALLOW, HeaderValue::from_static(allowed));
-        refused
+        let detail = format!("{} cannot be asked with {}.", request.path(), request.method());
+        Err::<HttpResponse, _>(Problem::method(detail, allowed))
     };
     web::resource(path).default_service(web::to(refuse))
 }

@@ -1,15 +1,13 @@
 //! The same ways by chance: each in the place of another, its heading and shape kept.
 
 use super::edge::Edge;
-use super::hull::Hull;
+use super::hull::{Hull, drawn_to_reach, reach_m2};
 use super::path::Path;
-use crate::continuation::plane::{Spread, Vector, dot, left_of, length, minus, plus, times};
+use crate::continuation::plane::{Spread, Vector, dot, left_of, minus, plus, times};
 use rand::seq::SliceRandom;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 
-/// How many paths the paths' own length counts for where the ground's size is learnt.
-const BELIEF: f64 = 2.0;
 /// Where the anchor lies if nothing tells, as a part of the path.
 const HALF: f64 = 0.5;
 /// Standard deviation of where it lies about there, and how far beyond an end it may be taken to lie: what few paths tell is
@@ -70,7 +68,7 @@ struct End {
 impl Dealing {
     /// `ends` holds for each path where its way begins, and the unit vector of its heading there.
     pub fn of(paths: &[&Path], ends: &[(Vector, Vector)]) -> Self {
-        let edge = Edge::of(&paths.iter().map(|path| (*path).clone()).collect::<Vec<_>>());
+        let edge = Edge::of(paths);
         let anchors = anchors(paths, edge.as_ref());
         let variance_m2 = variance_m2(&anchors, reach_m2(paths));
         Self {
@@ -135,29 +133,14 @@ fn mean(places: &[Vector]) -> Vector {
     [0, 1].map(|axis| places.iter().map(|place| place[axis]).sum::<f64>() / count)
 }
 
-/// The mean variance of each axis; no less than as if so many paths more had lain as far apart as a path is long. A ground is at
-/// least as large as what is seen on it, and few anchors say little of how large.
+/// The mean variance of each axis of the ground that the anchors show.
 fn variance_m2(anchors: &[Vector], reach_m2: f64) -> f64 {
     let (count, centre) = (anchors.len() as f64, mean(anchors));
     let drawn = [0, 1].map(|axis| {
         let square: f64 = anchors.iter().map(|at| (at[axis] - centre[axis]).powi(2)).sum();
-        let seen = square / (count - 1.0).max(1.0);
-        seen.max((count * seen + BELIEF * reach_m2) / (count + BELIEF))
+        drawn_to_reach(square / (count - 1.0).max(1.0), reach_m2, count)
     });
     (drawn[0] + drawn[1]) / 2.0
-}
-
-/// The mean square distance of the paths' places from their own middles, square metres.
-fn reach_m2(paths: &[&Path]) -> f64 {
-    let (mut sum, mut count) = (0.0, 0.0f64);
-    for path in paths {
-        let middle = path.middle_m();
-        for place in &path.line_m {
-            sum += length(minus(*place, middle)).powi(2);
-            count += 1.0;
-        }
-    }
-    sum / count.max(1.0)
 }
 
 /// The place on each path that says least of where the path leads: an end that the edge did not cut where it cut the other,
@@ -194,15 +177,15 @@ fn way(path: &Path) -> Vector {
 /// # References
 /// Seber, G. A. F. (1984), Multivariate Observations, section 8.5 (from memory): estimated generalised least squares.
 fn part_along(paths: &[&Path]) -> f64 {
+    if paths.len() < TELLING {
+        return HALF;
+    }
     let firsts: Vec<Vector> = paths.iter().map(|path| path.line_m[0]).collect();
     let ways: Vec<Vector> = paths.iter().map(|path| way(path)).collect();
     let (first, mean_way) = (mean(&firsts), mean(&ways));
     let both: Vec<(Vector, Vector)> = (firsts.iter().zip(&ways))
         .map(|(place, way)| (minus(*place, first), minus(*way, mean_way)))
         .collect();
-    if paths.len() < TELLING {
-        return HALF;
-    }
     let (mut part, mut of_ways) = (HALF, 0.0);
     for _ in 0..ROUNDS {
         let inverse = spread(&both, part).inverse();
@@ -235,6 +218,7 @@ fn spread(both: &[(Vector, Vector)], part: f64) -> Spread {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::continuation::plane::length;
     use rand::RngExt;
     use std::f64::consts::TAU;
 

@@ -41,8 +41,8 @@ struct Held {
 
 impl Edge {
     /// The edge of a surface; `None` where its trackways end of themselves.
-    pub fn of(paths: &[Path]) -> Option<Self> {
-        let hull = Hull::of(&paths.iter().collect::<Vec<_>>());
+    pub fn of(paths: &[&Path]) -> Option<Self> {
+        let hull = Hull::of(paths);
         let (mut at_edge, mut inside) = (0.0, 0.0);
         let (mut cut, mut by_chance) = ([0.0; 2], 0.0);
         let held = paths.iter().map(|path| {
@@ -123,6 +123,10 @@ mod tests {
         Path::along("T1".parse().unwrap(), line, 0.3).unwrap()
     }
 
+    fn of(paths: &[Path]) -> Option<Edge> {
+        Edge::of(&paths.iter().collect::<Vec<_>>())
+    }
+
     /// Each crosses a square of 20 m from its west to its east side, a metre a pace; where the last print before the edge
     /// lies differs.
     fn crossing() -> Vec<Path> {
@@ -139,14 +143,14 @@ mod tests {
             (0..8).map(move |pace| plus(at, times(way, f64::from(pace))))
         };
         let scattered: Vec<Path> = (0..20).map(|no| path(line(f64::from(no)).collect())).collect();
-        assert!(Edge::of(&scattered).is_none());
-        assert!(Edge::of(&crossing()).is_some());
+        assert!(of(&scattered).is_none());
+        assert!(of(&crossing()).is_some());
     }
 
     #[test]
     fn what_is_cut_comes_to_lie_between_the_edges() {
         let paths = crossing();
-        let edge = Edge::of(&paths).unwrap();
+        let edge = of(&paths).unwrap();
         // Moved north-east, and turned by half a turn: it still reaches from side to side.
         let moved = Placement {
             pivot: [0.0, 10.0],
@@ -171,9 +175,9 @@ mod tests {
     fn what_has_no_room_is_left_across() {
         let mut paths = crossing();
         paths.push(path((0..60).map(|pace| [f64::from(pace) - 20.0, 10.5]).collect()));
-        let edge = Edge::of(&paths[..11]);
+        let edge = of(&paths[..11]);
         assert!(edge.is_some());
-        let all = Edge::of(&paths);
+        let all = of(&paths);
         // The long one makes a hull of its own, in which the others end inside.
         assert!(all.is_none());
     }

@@ -1,8 +1,31 @@
-//! The ground that the paths of a surface show: the convex hull of all of them.
+//! The ground that the paths of a surface show: how large it is at least, and the convex hull of all of them.
 
 use super::path::Path;
 use crate::continuation::plane::{Vector, dot, minus};
 use geo::{Area, Centroid, ConvexHull, Euclidean, Length, MultiPoint, Point};
+
+/// How many paths the paths' own length counts for where the ground's size is learnt.
+const BELIEF: f64 = 2.0;
+
+/// A variance of places along one axis, seen on so many paths, and no less than as if [`BELIEF`] paths more had shown the paths'
+/// own mean square reach: a ground is at least as large as what is seen on it, and few places say little of how large.
+pub(super) fn drawn_to_reach(variance: f64, reach_m2: f64, count: f64) -> f64 {
+    variance.max((count * variance + BELIEF * reach_m2) / (count + BELIEF))
+}
+
+/// The mean square distance of the paths' places from their own middles, square metres.
+pub(super) fn reach_m2(paths: &[&Path]) -> f64 {
+    let (mut sum, mut count) = (0.0, 0.0f64);
+    for path in paths {
+        let middle = path.middle_m();
+        for place in &path.line_m {
+            let [east, north] = minus(*place, middle);
+            sum += east.powi(2) + north.powi(2);
+            count += 1.0;
+        }
+    }
+    sum / count.max(1.0)
+}
 
 /// A convex ground.
 #[derive(Debug, Clone)]

@@ -1,6 +1,7 @@
 //! The same paths by chance: each in its own shape, elsewhere on the ground that they share.
 
 use super::edge::Edge;
+use super::hull::{drawn_to_reach, reach_m2};
 use super::path::Path;
 use super::preferred::{Preferred, unbiased};
 use rand::RngExt;
@@ -56,8 +57,7 @@ impl Placement {
 /// A smoothed permutation: path i takes the pivot of path π(i), drawn to the centre by c and moved by a normal draw of
 /// covariance h² S, S the covariance of the pivots and h = n^(−1/6) (Silverman's rule in two dimensions);
 /// c² (1 + h²) = 1 keeps the covariance. Where the pivots lie closer together than the paths are long, S is drawn to
-/// the paths' own mean square reach about them, as if [`BELIEF`] paths more had shown it: a surface is at least as
-/// large as what is seen on it, and two pivots say little of how large.
+/// the paths' own mean square reach about them, as if some paths more had shown it ([`drawn_to_reach`]).
 ///
 /// The pivot lies so far along each path, as a part of its length, that places and headings of pivots are least
 /// correlated on this surface ([`pivot_part`]): where animals began anywhere and walked on it is the first print,
@@ -80,9 +80,6 @@ pub(super) struct Ground {
     /// Where the rock's edge cuts paths off.
     edge: Option<Edge>,
 }
-
-/// How many paths the paths' own length counts for where the ground's size is learnt.
-const BELIEF: f64 = 2.0;
 
 /// How far along its length each path has its pivot: 0 to 1, or a little beyond its ends.
 ///
@@ -140,26 +137,9 @@ fn pivot_of(path: &Path, part: f64) -> [f64; 2] {
     [0, 1].map(|axis| first[axis] + part * (last[axis] - first[axis]))
 }
 
-/// The mean square distance of the paths' places from their own middles, square metres.
-fn as_large_as(paths: &[Path]) -> f64 {
-    let (mut sum, mut count) = (0.0, 0.0f64);
-    for path in paths {
-        let middle = path.middle_m();
-        for place in &path.line_m {
-            sum += (place[0] - middle[0]).powi(2) + (place[1] - middle[1]).powi(2);
-            count += 1.0;
-        }
-    }
-    sum / count.max(1.0)
-}
-
-fn drawn_to(seen: [f64; 3], belief: f64, count: f64) -> [f64; 3] {
-    let drawn = |variance: f64| variance.max((count * variance + BELIEF * belief) / (count + BELIEF));
-    [drawn(seen[0]), seen[1], drawn(seen[2])]
-}
-
 impl Ground {
     pub fn of(paths: &[Path]) -> Self {
+        let all: Vec<&Path> = paths.iter().collect();
         let part = pivot_part(paths);
         let pivots: Vec<[f64; 2]> = paths.iter().map(|path| pivot_of(path, part)).collect();
         let count = pivots.len().max(1) as f64;
@@ -174,7 +154,9 @@ impl Ground {
         }
         // A sample's own spread about its mean is smaller than that which it was drawn from.
         let unbiased = of_pivots.map(|part| part * unbiased(paths.len()));
-        let wanted = drawn_to(unbiased, as_large_as(paths), count);
+        let reach_m2 = reach_m2(&all);
+        let drawn = |variance: f64| drawn_to_reach(variance, reach_m2, count);
+        let wanted = [drawn(unbiased[0]), unbiased[1], drawn(unbiased[2])];
         let width = count.powf(-1.0 / 6.0);
         // What is drawn to the centre keeps its own covariance; the noise makes up for the rest.
         let kept = 1.0 / (1.0 + width * width).sqrt();
@@ -184,7 +166,7 @@ impl Ground {
         Self {
             headings_rad: paths.iter().map(Path::heading_rad).collect(),
             preferred: Preferred::of(paths),
-            edge: Edge::of(paths),
+            edge: Edge::of(&all),
             area_m2: 12.0 * (wanted[0] * wanted[2] - wanted[1] * wanted[1]).max(0.0).sqrt(),
             pivots,
             centre,

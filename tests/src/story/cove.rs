@@ -47,15 +47,7 @@ impl Cove {
     pub fn in_a_database() -> Self {
         let ledger = Self::ledger();
         let database = Cluster::shared().database();
-        let path = ledger.path();
-        ledger
-            .run(&[
-                "store",
-                "copy",
-                path.to_str().expect("our paths are UTF-8"),
-                database.url(),
-            ])
-            .done();
+        ledger.copy_to(database.url());
         let mut command = ledger.command(&["serve", "--listen", "127.0.0.1:0"]);
         command.env("STRIDEBED_STORE", database.url());
         Self {

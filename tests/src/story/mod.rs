@@ -13,7 +13,7 @@ mod store;
 
 pub use answer::{Answer, Client};
 pub use holder::Holder;
-pub use program::{Ran, program, ran};
+pub use program::{Ran, gdal, program, ran};
 pub use schemas::{Schema, problem};
 pub use server::Server;
 pub use sheet::{features, numbers, walk};

@@ -106,3 +106,21 @@ pub fn ran(command: &mut Command) -> Ran {
         }
     }
 }
+
+/// Runs one of GDAL's programs, which must end well.
+///
+/// # Panics
+/// When it is missing or fails.
+pub fn gdal(program: &str, arguments: &[&str]) -> Ran {
+    let mut command = Command::new(program);
+    let present = Command::new(program).arg("--version").output();
+    assert!(
+        present.is_ok(),
+        "{program} is missing: install GDAL's programs (Debian: gdal-bin), as `make test` does"
+    );
+    // Its cache of answers must not outlive a server whose port another one may get.
+    ran(command
+        .env("CPL_VSIL_CURL_NON_CACHED", "/vsicurl/")
+        .args(arguments))
+    .done()
+}

@@ -120,6 +120,16 @@ impl Ledger {
         self.run(&["export", site, "--format", format]).done().out
     }
 
+    /// Copies the whole record into an empty database.
+    ///
+    /// # Panics
+    /// When that fails.
+    pub fn copy_to(&self, url: &str) {
+        let path = self.path();
+        let path = path.to_str().expect("our paths are UTF-8");
+        self.run(&["store", "copy", path, url]).done();
+    }
+
     /// Starts the program's server on this store.
     #[must_use]
     pub fn serve(&self, arguments: &[&str]) -> Server {

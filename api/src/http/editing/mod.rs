@@ -15,9 +15,9 @@ use crate::crs::CrsFault;
 use crate::feature::OutputCrs;
 use crate::store::{Deed, Expected, RecordId};
 use actix_web::http::StatusCode;
-use actix_web::http::header::{ALLOW, CONTENT_TYPE, HeaderValue};
+use actix_web::http::header::{ALLOW, CONTENT_TYPE};
 use actix_web::web::{Bytes, Path};
-use actix_web::{HttpRequest, HttpResponse, ResponseError};
+use actix_web::{HttpRequest, HttpResponse};
 use body::Body;
 use precondition::once;
 pub(super) use precondition::{IfMatch, moved};
@@ -130,11 +130,7 @@ pub async fn remove(
             "A {} is not removed: what is on it would lose its place.",
             collection.singular()
         );
-        let mut refused = Problem::new(StatusCode::METHOD_NOT_ALLOWED, why).error_response();
-        refused
-            .headers_mut()
-            .insert(ALLOW, HeaderValue::from_static(KEPT));
-        return Ok(refused);
+        return Err(Problem::method(why, KEPT));
     }
     let if_match = IfMatch::of(&request)?;
     let writer = Writer::new(&service, asked.base, record, "remove");
