@@ -94,7 +94,7 @@ impl Query for Convergence {
             crs: Some(Crs::for_site(walked.index.crs())?),
             features,
             method: Method::new(
-                "evidence of corridors that meet, against the same corridors shifted",
+                "evidence of corridors that meet, against the same corridors in each other's places",
                 METHOD_SOURCE,
             ),
             caution: [CONVERGENCE_CAUTION, if has_target { DIGGING_CAUTION } else { "" }]

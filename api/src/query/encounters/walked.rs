@@ -16,8 +16,8 @@ use spatial::model::{Label, Trackway};
 use std::sync::Arc;
 
 /// How encounters are searched for.
-pub(in crate::query) const METHOD_SOURCE: &str = "this program's documentation of the module encounter; the test is a smoothed \
-    permutation (Davison & Hinkley 1997, Bootstrap Methods and their Application, chapter 4), corrected after Benjamini & Hochberg \
+pub(in crate::query) const METHOD_SOURCE: &str = "this program's documentation of the module encounter; the tests are permutations, \
+    smoothed but for those of convergence (Davison & Hinkley 1997, Bootstrap Methods and their Application, chapter 4), corrected after Benjamini & Hochberg \
     (1995), Journal of the Royal Statistical Society B 57:289-300";
 
 /// How many times the paths are laid down by chance, where nobody says.
