@@ -12,7 +12,9 @@ pub use cell::Cell;
 pub use fields::{EXTENT, Field, Kind, PRINT, SITE, SURFACE, Scope, SiteRow, TRACKWAY, midline, path};
 pub use output::{OutputCrs, Written};
 
+use serde::Serialize;
 use serde_json::{Map, Value};
+use std::borrow::Cow;
 
 /// A feature of an answer.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,27 +23,47 @@ pub struct Feature {
     pub id: Option<String>,
     /// Where it is, in the projected CRS of its surface; `None` for what has no place.
     pub geometry: Option<geo::Geometry<f64>>,
-    /// What is said of it.
-    pub properties: Map<String, Value>,
+    /// What is said of it, each by its name and in this order. Answers are made of many small features: a table to find a name
+    /// again would cost more than all else of them.
+    pub properties: Vec<(Cow<'static, str>, Value)>,
 }
 
 impl Feature {
     /// A feature that is `part` of an answer.
     #[must_use]
     pub fn part(part: &str, geometry: Option<geo::Geometry<f64>>) -> Self {
-        let properties = Map::from_iter([("part".to_owned(), Value::from(part))]);
         Self {
             id: None,
             geometry,
-            properties,
+            properties: vec![("part".into(), part.into())],
         }
     }
 
-    /// The same with one more property.
+    /// The same with one more property, or with another value of one that it has.
     #[must_use]
-    pub fn with(mut self, name: &str, value: impl Into<Value>) -> Self {
-        self.properties.insert(name.to_owned(), value.into());
+    pub fn with(mut self, name: impl Into<Cow<'static, str>>, value: impl Into<Value>) -> Self {
+        let (name, value) = (name.into(), value.into());
+        match self.properties.iter_mut().find(|(own, _)| *own == name) {
+            Some((_, own)) => *own = value,
+            None => self.properties.push((name, value)),
+        }
         self
+    }
+
+    /// The same with all that something tells as further properties.
+    #[must_use]
+    pub fn telling(self, told: &impl Serialize) -> Self {
+        match serde_json::to_value(told) {
+            Ok(Value::Object(told)) => self.with_all(told),
+            _ => self,
+        }
+    }
+
+    /// The same with these properties, too.
+    #[must_use]
+    pub fn with_all(self, told: Map<String, Value>) -> Self {
+        told.into_iter()
+            .fold(self, |feature, (name, value)| feature.with(name, value))
     }
 
     /// The same with an id.

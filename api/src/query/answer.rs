@@ -123,7 +123,16 @@ impl Serialize for OneFeature<'_> {
             map.serialize_entry("id", id)?;
         }
         map.serialize_entry("geometry", self.geometry)?;
-        map.serialize_entry("properties", &self.feature.properties)?;
+        map.serialize_entry("properties", &Properties(self.feature))?;
         map.end()
+    }
+}
+
+struct Properties<'a>(&'a Feature);
+
+impl Serialize for Properties<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let properties = self.0.properties.iter();
+        serializer.collect_map(properties.map(|(name, value)| (name, value)))
     }
 }

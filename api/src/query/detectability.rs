@@ -98,10 +98,7 @@ fn feature(input: &Input, velocity_m_ns: f64) -> Result<Feature, Refusal> {
             "numbers that give a wavelength",
         )
     })?;
-    let mut feature = Feature::part("summary", None);
-    if let Value::Object(mut told) = json!(pulse) {
-        feature.properties.append(&mut told);
-    }
+    let feature = Feature::part("summary", None).telling(&pulse);
     let size = input.print_length_m.zip(input.print_depth_m);
     let seen = size.map(|(length_m, relief_m)| pulse.of_print(length_m, relief_m));
     let relief = input

@@ -7,7 +7,7 @@ use crate::crs::Crs;
 use crate::feature::{Feature, path};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use spatial::gait::{self, CHANGES_CAUTION, GaitFault, LOAD_CAUTION, Options, Placed, SPEED_CAUTION};
 use spatial::index::{PrintNo, SurfaceIndex};
 use spatial::model::Trackway;
@@ -148,20 +148,23 @@ fn feature(
         .iter()
         .map(|print| json!(format!("{}:{}", index.id(), print.label)))
         .collect();
-    let mut feature = Feature::part("trackway", path(&prints))
+    let mut measures = match serde_json::to_value(gait) {
+        Ok(Value::Object(measures)) => measures,
+        _ => Map::new(),
+    };
+    if !with_steps {
+        measures.shift_remove("steps");
+    }
+    Feature::part("trackway", path(&prints))
         .with_id(format!("{}:{}", index.id(), trackway.label))
         .with("surface", index.id().to_string())
         .with("label", trackway.label.as_str())
         .with("morphotype", index.morphotype_of(trackway))
         .with("status", trackway.status.name())
-        .with("n", prints.len());
-    if let Ok(Value::Object(mut measures)) = serde_json::to_value(gait) {
-        if !with_steps {
-            measures.shift_remove("steps");
-        }
-        feature.properties.append(&mut measures);
-    }
-    feature.with("restored", json!(laid.restored)).with("prints", ids)
+        .with("n", prints.len())
+        .with_all(measures)
+        .with("restored", json!(laid.restored))
+        .with("prints", ids)
 }
 
 /// What the answer's caution has to speak of.

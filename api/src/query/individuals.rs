@@ -198,11 +198,9 @@ fn whole(found: &individuals::Individuals, trackways: usize) -> Feature {
 }
 
 fn class(class: &individuals::SizeClass) -> Feature {
-    let mut feature = Feature::part("summary", None).with("group", class_name(class));
-    if let Value::Object(mut told) = json!(class) {
-        feature.properties.append(&mut told);
-    }
-    feature
+    Feature::part("summary", None)
+        .with("group", class_name(class))
+        .telling(class)
 }
 
 pub(super) fn class_name(class: &individuals::SizeClass) -> String {

@@ -1,6 +1,6 @@
 //! `companions`: trackways that run side by side.
 
-use super::walked::{METHOD_SOURCE, Walked, line, permutations, telling};
+use super::walked::{METHOD_SOURCE, Walked, line, permutations};
 use crate::crs::Crs;
 use crate::feature::Feature;
 use crate::query::hip::HipInput;
@@ -101,7 +101,7 @@ impl Query for Companions {
             .with("groups", groups.len())
             .with("apart_m", walked.ground_m(found.apart_m));
         let mut features = vec![match &found.surface {
-            Some(surface) => telling(summary, surface),
+            Some(surface) => summary.telling(surface),
             None => summary,
         }];
         features.extend(groups.iter().map(|group| of_group(&walked, group)));
@@ -165,7 +165,7 @@ pub(in crate::query) fn of_pair(walked: &Walked, pair: &Companion, kind: &str) -
         .with("crossings", pair.crossings)
         .with("evidence", evidence(pair));
     match &pair.chance {
-        Some(chance) => telling(feature, chance),
+        Some(chance) => feature.telling(chance),
         None => feature,
     }
 }

@@ -1,6 +1,6 @@
 //! `convergence`: places where paths meet, with the odds against chance.
 
-use super::walked::{METHOD_SOURCE, Walked, line, permutations, speed_of, telling};
+use super::walked::{METHOD_SOURCE, Walked, line, permutations, speed_of};
 use crate::crs::Crs;
 use crate::feature::Feature;
 use crate::query::continuation::DIGGING_CAUTION;
@@ -137,7 +137,7 @@ fn summary(walked: &Walked, found: &Found) -> Feature {
         .with("foci", found.foci.len())
         .with("fans", walked.ids(&found.fans));
     match &found.strongest {
-        Some(chance) => telling(summary, chance),
+        Some(chance) => summary.telling(chance),
         None => summary,
     }
 }
@@ -196,7 +196,7 @@ fn of_focus(
                 .with("trackway", walked.id(&member.trackway)),
         )
     });
-    [telling(point, &focus.chance), region]
+    [point.telling(&focus.chance), region]
         .into_iter()
         .chain(ways)
         .collect()

@@ -1,6 +1,6 @@
 //! `followers`: trackways that go along another's line.
 
-use super::walked::{METHOD_SOURCE, Walked, line, permutations, telling};
+use super::walked::{METHOD_SOURCE, Walked, line, permutations};
 use crate::crs::Crs;
 use crate::feature::Feature;
 use crate::query::{Answer, Method, North, Query, Refusal, World, first_seed};
@@ -76,7 +76,7 @@ impl Query for Followers {
             .with("pairs", found.pairs.len())
             .with("off_m", walked.ground_m(found.off_m));
         let mut features = vec![match &found.surface {
-            Some(surface) => telling(summary, surface),
+            Some(surface) => summary.telling(surface),
             None => summary,
         }];
         features.extend(found.pairs.iter().map(|pair| of_pair(&walked, pair)));
@@ -117,5 +117,5 @@ fn of_pair(walked: &Walked, pair: &Follower) -> Feature {
         .with("stride_before_m", ground(pair.stride_before_m))
         .with("stride_along_m", ground(pair.stride_along_m))
         .with("stride_change_p", pair.stride_change_p);
-    telling(feature, &pair.chance)
+    feature.telling(&pair.chance)
 }

@@ -6,7 +6,6 @@ use crate::query::hip::HipInput;
 use crate::query::laid::Laying;
 use crate::query::{North, Refusal, World};
 use geo::{Geometry, LineString};
-use serde::Serialize;
 use serde_json::{Value, json};
 use spatial::encounter::{Overprints, Path, SpeedRange, Trials};
 use spatial::frame::Factors;
@@ -171,12 +170,4 @@ pub(in crate::query) fn speed_of(gait: &Gait) -> Option<SpeedRange> {
 pub(in crate::query) fn line(places: &[[f64; 2]]) -> Option<Geometry<f64>> {
     let line = LineString::from_iter(places.iter().copied());
     (line.0.len() >= 2).then(|| line.into())
-}
-
-/// The feature with all that a value tells as further properties.
-pub(in crate::query) fn telling(mut feature: Feature, told: &impl Serialize) -> Feature {
-    if let Ok(Value::Object(mut told)) = serde_json::to_value(told) {
-        feature.properties.append(&mut told);
-    }
-    feature
 }

@@ -4,7 +4,7 @@ use super::sampled::Sample;
 use super::{Grouped, Input, Refusal};
 use crate::feature::Feature;
 use rayon::prelude::*;
-use serde_json::{Value, json};
+use serde_json::json;
 use spatial::circular::{Chance, Directions, Judgement, Report, Shape, judge};
 
 /// The directions of one group, and what is said of them.
@@ -86,10 +86,9 @@ impl<'a> Summed<'a> {
 
     /// The summary as a feature.
     pub fn feature(&self, sample: &Sample) -> Feature {
-        let mut feature = Feature::part("summary", None).with("group", self.name);
-        if let Ok(Value::Object(mut told)) = serde_json::to_value(&self.report) {
-            feature.properties.append(&mut told);
-        }
+        let feature = Feature::part("summary", None)
+            .with("group", self.name)
+            .telling(&self.report);
         let (mean_deg, mean_ci_deg) = self.mean_deg();
         let mut notes = self.report.summary.notes.clone();
         if self.mean_is_withheld() {
