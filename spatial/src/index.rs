@@ -6,6 +6,7 @@ use geo::{BoundingRect, Intersects, Polygon};
 use rstar::primitives::GeomWithData;
 use rstar::{AABB, PointDistance, RTree};
 use std::collections::{BTreeMap, HashSet};
+use std::ops::ControlFlow;
 
 /// Place of a print in its index, counted from 0 in the order of labels.
 pub type PrintNo = u32;
@@ -294,10 +295,30 @@ impl SurfaceIndex {
     /// All prints in a box (its rim included), by number.
     #[must_use]
     pub fn in_box(&self, lower: [f64; 2], upper: [f64; 2]) -> Vec<PrintNo> {
-        let found = self.tree.locate_in_envelope(AABB::from_corners(lower, upper));
-        let mut found: Vec<_> = found.map(|leaf| leaf.data).collect();
+        let mut found = Vec::new();
+        let take = |leaf: &Leaf| -> ControlFlow<()> {
+            found.push(leaf.data);
+            ControlFlow::Continue(())
+        };
+        let envelope = AABB::from_corners(lower, upper);
+        let _ = self.tree.locate_in_envelope_int(envelope, take);
         found.sort_unstable();
         found
+    }
+
+    /// Whether no more than so many prints lie in a box (its rim included).
+    #[must_use]
+    pub fn few_in_box(&self, lower: [f64; 2], upper: [f64; 2], most: usize) -> bool {
+        let mut left = most;
+        let count = |_: &Leaf| match left.checked_sub(1) {
+            Some(less) => {
+                left = less;
+                ControlFlow::Continue(())
+            }
+            None => ControlFlow::Break(()),
+        };
+        let envelope = AABB::from_corners(lower, upper);
+        self.tree.locate_in_envelope_int(envelope, count).is_continue()
     }
 
     /// All prints inside a polygon (its rim included, its holes not), by number.

@@ -78,6 +78,30 @@ fn a_print_is_made_read_replaced_patched_and_removed() {
 }
 
 #[test]
+fn a_page_that_was_read_before_shows_each_change_at_once() {
+    for cove in [Cove::in_a_file(), Cove::in_a_database()] {
+        cove.post("prints", &print("N1", 480_003.25)).with_status(201);
+        // A box is answered from memory where that is quick; with a filter the same prints are looked for in another way.
+        let near = "/collections/prints/items?bbox=480003,4789990,480004,4790010&bbox-crs=http://www.opengis.net/def/crs/EPSG/0/25830";
+        let page = |more: &str| features(&cove.server.get(&format!("{near}{more}")).json()).to_vec();
+        let first = page("");
+        assert!(first.iter().any(|feature| feature["id"] == "cove:S1:N1"));
+        for revision in 1..4 {
+            let path = item("prints", "cove:S1:N1");
+            let patch = json!({ "properties": { "note": format!("looked at {revision} times") } });
+            let asked = [("if-match", &*format!("\"{revision}\""))];
+            cove.ask("PATCH", &path, &asked, &patch).with_status(200);
+            let now = page("");
+            let changed = now.iter().find(|feature| feature["id"] == "cove:S1:N1").unwrap();
+            assert_eq!(changed["properties"]["revision"], revision + 1);
+            assert_eq!(now.len(), first.len());
+            assert_eq!(page(""), now);
+            assert_eq!(page("&filter=length_m>0"), now);
+        }
+    }
+}
+
+#[test]
 fn a_place_is_moved_by_its_geometry_in_the_crs_that_is_named() {
     let cove = Cove::in_a_file();
     cove.post("prints", &print("N1", 480_003.25)).with_status(201);

@@ -1,20 +1,23 @@
 //! An index in memory, and what is worked out of it once.
 
+use super::prepared::{Prepared, Room};
 use spatial::continuation::Surroundings;
-use spatial::index::SurfaceIndex;
+use spatial::index::{PrintNo, SurfaceIndex};
 use std::ops::Deref;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 /// A surface's index, with what its queries look up again and again.
 #[derive(Debug)]
 pub struct Indexed {
     index: SurfaceIndex,
     surroundings: OnceLock<Surroundings>,
+    prepared: Prepared,
 }
 
 impl Indexed {
-    pub(super) fn new(index: SurfaceIndex) -> Self {
+    pub(super) fn new(index: SurfaceIndex, room: Arc<Room>) -> Self {
         Self {
+            prepared: Prepared::new(index.prints().len(), room),
             index,
             surroundings: OnceLock::new(),
         }
@@ -26,10 +29,16 @@ impl Indexed {
         self.surroundings.get_or_init(|| Surroundings::of(&self.index))
     }
 
+    /// Appends what the one writer of features, `write`, makes of a print for most askers; what it made once is kept.
+    pub fn append_print(&self, no: PrintNo, out: &mut Vec<u8>, write: impl Fn(PrintNo, &mut Vec<u8>)) {
+        self.prepared.append(no, out, write);
+    }
+
     /// About how much memory it takes, bytes.
     #[must_use]
     pub fn memory_bytes(&self) -> usize {
-        self.index.memory_bytes() + self.surroundings.get().map_or(0, Surroundings::memory_bytes)
+        let surroundings = self.surroundings.get().map_or(0, Surroundings::memory_bytes);
+        self.index.memory_bytes() + surroundings + self.prepared.memory_bytes()
     }
 }
 

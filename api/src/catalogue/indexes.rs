@@ -1,5 +1,6 @@
 //! The indexes in memory: loaded on demand, swapped whole, given up by use.
 
+use super::prepared::Room;
 use super::{Indexed, ReadFault, SurfaceEntry};
 use crate::crs::CrsFault;
 use crate::store::{Store, StoreError};
@@ -43,6 +44,8 @@ pub struct IndexFigures {
 pub(super) struct Indexes {
     shelf: Mutex<Shelf>,
     limit: usize,
+    /// For features as they were written: half as much again as the indexes.
+    room: Arc<Room>,
     loaded: AtomicUsize,
     given_up: AtomicUsize,
 }
@@ -52,6 +55,7 @@ impl Indexes {
         Self {
             shelf: Mutex::default(),
             limit,
+            room: Room::new(limit / 2),
             loaded: AtomicUsize::new(0),
             given_up: AtomicUsize::new(0),
         }
@@ -80,7 +84,7 @@ impl Indexes {
         {
             return Ok(held.index.clone());
         }
-        let (index, revision) = match (load(store, entry), held.as_ref()) {
+        let (index, revision) = match (self.load(store, entry), held.as_ref()) {
             (Ok(loaded), _) => loaded,
             // While the store is away, what is held is the newest that there is.
             (Err(ReadFault::Store(StoreError::Unreachable(_))), Some(held)) => return Ok(held.index.clone()),
@@ -94,6 +98,22 @@ impl Indexes {
         drop(held);
         self.give_up_oldest(&entry.summary.id);
         Ok(index)
+    }
+
+    /// The index of a surface at the entry's revision or a later one, where it is in memory and nobody is loading another.
+    pub(super) fn at_hand(&self, entry: &SurfaceEntry) -> Option<Arc<Indexed>> {
+        let place = lock(&self.shelf).places.get(&entry.summary.id)?.0.clone();
+        let held = place.held.try_lock().ok()?;
+        let held = held.as_ref()?;
+        (held.revision >= entry.summary.contents_revision).then(|| held.index.clone())
+    }
+
+    fn load(&self, store: &dyn Store, entry: &SurfaceEntry) -> Result<(Arc<Indexed>, u64), ReadFault> {
+        let id = &entry.summary.id;
+        let (contents, revision) = store
+            .contents(id)?
+            .ok_or_else(|| ReadFault::missing("surface", id))?;
+        Ok((indexed(entry, contents, self.room.clone())?, revision))
     }
 
     fn place(&self, id: &SurfaceId) -> Arc<Place> {
@@ -135,16 +155,12 @@ fn size(place: &Place) -> Option<usize> {
     held.as_ref().map(|held| held.index.memory_bytes())
 }
 
-fn load(store: &dyn Store, entry: &SurfaceEntry) -> Result<(Arc<Indexed>, u64), ReadFault> {
-    let id = &entry.summary.id;
-    let (contents, revision) = store
-        .contents(id)?
-        .ok_or_else(|| ReadFault::missing("surface", id))?;
-    Ok((indexed(entry, contents)?, revision))
-}
-
 /// What stands on a surface, indexed.
-pub(super) fn indexed(entry: &SurfaceEntry, contents: SurfaceContents) -> Result<Arc<Indexed>, ReadFault> {
+pub(super) fn indexed(
+    entry: &SurfaceEntry,
+    contents: SurfaceContents,
+    room: Arc<Room>,
+) -> Result<Arc<Indexed>, ReadFault> {
     let crs = entry.crs()?;
     let index = SurfaceIndex::build(contents, |positions| crs.to_lonlat(positions));
     let index = index.map_err(|fault: IndexFault<CrsFault>| match fault {
@@ -154,7 +170,7 @@ pub(super) fn indexed(entry: &SurfaceEntry, contents: SurfaceContents) -> Result
             reason: other.to_string(),
         },
     })?;
-    Ok(Arc::new(Indexed::new(index)))
+    Ok(Arc::new(Indexed::new(index, room)))
 }
 
 /// A thread that panicked while it loaded left the place as it was: empty or with the old index.

@@ -8,6 +8,7 @@ mod indexed;
 mod indexes;
 mod listing;
 mod moments;
+mod prepared;
 mod presence;
 
 pub use indexed::Indexed;
@@ -33,8 +34,8 @@ pub const INDEX_MEMORY: usize = 4 << 30;
 pub struct Catalogue {
     held: Arc<Held>,
     audience: Audience,
-    /// The listing, where it is of one surface only.
-    alone: Option<Arc<Listing>>,
+    /// The listing, where it is not to be asked for: of one surface only, or one that was found to be as of now.
+    given: Option<Arc<Listing>>,
     /// The moment as of which everything is shown, where it is not now.
     moment: Option<Timestamp>,
 }
@@ -105,7 +106,7 @@ impl Catalogue {
                 indexes,
             }),
             audience,
-            alone: None,
+            given: None,
             moment: None,
         }
     }
@@ -116,7 +117,7 @@ impl Catalogue {
         Self {
             held: self.held.clone(),
             audience,
-            alone: None,
+            given: None,
             moment: self.moment,
         }
     }
@@ -147,7 +148,7 @@ impl Catalogue {
             .filter(|(site, _)| self.audience.sees(site))
             .ok_or_else(|| ReadFault::missing("surface", id))?;
         Ok(Self {
-            alone: Some(Arc::new(Listing::of_surface(site, summary))),
+            given: Some(Arc::new(Listing::of_surface(site, summary))),
             ..self.clone()
         })
     }
@@ -169,8 +170,8 @@ impl Catalogue {
     /// # Errors
     /// When the store fails.
     pub fn listing(&self) -> Result<Arc<Listing>, ReadFault> {
-        if let Some(alone) = &self.alone {
-            return Ok(alone.clone());
+        if let Some(given) = &self.given {
+            return Ok(given.clone());
         }
         if let Some(moment) = self.moment {
             return self
@@ -179,19 +180,10 @@ impl Catalogue {
                 .listing(self.store(), moment, &self.audience, &*self.whole()?);
         }
         let whole = self.whole()?;
-        if self.audience == Audience::Local {
-            return Ok(whole);
+        if let Some(known) = self.known(&whole) {
+            return Ok(known);
         }
         let parts = &self.held.parts;
-        let held = parts.read().unwrap_or_else(PoisonError::into_inner);
-        let known = held
-            .get(&self.audience)
-            .filter(|part| part.mark() == whole.mark())
-            .cloned();
-        drop(held);
-        if let Some(part) = known {
-            return Ok(part);
-        }
         let part = Arc::new(whole.seen_by(&self.audience));
         let mut held = parts.write().unwrap_or_else(PoisonError::into_inner);
         if held.len() >= REMEMBERED {
@@ -199,6 +191,42 @@ impl Catalogue {
         }
         held.insert(self.audience.clone(), part.clone());
         Ok(part)
+    }
+
+    /// The part of all there is that the audience may see, where it is made already.
+    fn known(&self, whole: &Arc<Listing>) -> Option<Arc<Listing>> {
+        if self.audience == Audience::Local {
+            return Some(whole.clone());
+        }
+        let parts = self.held.parts.read().unwrap_or_else(PoisonError::into_inner);
+        let part = parts.get(&self.audience);
+        part.filter(|part| part.mark() == whole.mark()).cloned()
+    }
+
+    /// The same with the listing that is in memory, so that reading it waits for no store; `None` where that may not be as of now.
+    #[must_use]
+    pub fn at_hand(&self) -> Option<Self> {
+        if self.moment.is_some() || self.away_since().is_some() {
+            return None;
+        }
+        let mark = self.held.store.mark_at_once()?;
+        let whole = self
+            .held
+            .whole
+            .read()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone();
+        let listing = self.known(&whole.filter(|whole| whole.mark() == mark)?)?;
+        Some(Self {
+            given: Some(listing),
+            ..self.clone()
+        })
+    }
+
+    /// The index of a listed surface where it is in memory, as of now.
+    #[must_use]
+    pub fn index_at_hand(&self, entry: &SurfaceEntry) -> Option<Arc<Indexed>> {
+        self.moment.is_none().then(|| self.held.indexes.at_hand(entry))?
     }
 
     /// A site that the audience sees all of by its policy now: as it was at the moment that is shown, but for that policy, so
@@ -292,3 +320,6 @@ impl Catalogue {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

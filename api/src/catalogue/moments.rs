@@ -1,6 +1,7 @@
 //! Listings and indexes as of moments that are past: few, made when they are asked for.
 
 use super::indexes::indexed;
+use super::prepared::Room;
 use super::{Indexed, Listing, ReadFault, SurfaceEntry};
 use crate::access::Audience;
 use crate::store::Store;
@@ -49,7 +50,9 @@ impl Moments {
         let id = &entry.summary.id;
         kept(&self.indexes, (id.clone(), moment, mark), || {
             let contents = store.contents_at(id, moment)?;
-            indexed(entry, contents.ok_or_else(|| ReadFault::missing("surface", id))?)
+            let contents = contents.ok_or_else(|| ReadFault::missing("surface", id))?;
+            // The past is seldom asked for twice.
+            indexed(entry, contents, Room::new(0))
         })
     }
 }

@@ -36,7 +36,7 @@ pub(super) struct Serve {
         value_name = "URL"
     )]
     read_store: Option<String>,
-    /// How much memory the indexes may take together, MB
+    /// How much memory the indexes may take together, MB; features as they were written take half as much again at most
     #[arg(
         long,
         env = "STRIDEBED_INDEX_MEMORY",

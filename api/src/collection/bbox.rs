@@ -114,23 +114,41 @@ impl Bbox {
     /// The prints of a surface that may lie in the box, by number, from its R-tree; some may lie outside.
     #[must_use]
     pub fn candidates(&self, index: &SurfaceIndex, crs: &Crs) -> Vec<PrintNo> {
-        let mut found = Vec::new();
-        for rect in &self.boxes {
+        let Some(boxes) = self.boxes_on(crs) else {
+            return (0..index.prints().len() as PrintNo).collect();
+        };
+        let in_box = |[lower, upper]: [[f64; 2]; 2]| index.in_box(lower, upper);
+        let mut found: Vec<PrintNo> = boxes.into_iter().flat_map(in_box).collect();
+        if self.boxes.len() > 1 {
+            found.sort_unstable();
+            found.dedup();
+        }
+        found
+    }
+
+    /// Whether no more than so many prints of a surface may lie in the box.
+    #[must_use]
+    pub fn has_few(&self, index: &SurfaceIndex, crs: &Crs, most: usize) -> bool {
+        let few = |[lower, upper]: [[f64; 2]; 2]| index.few_in_box(lower, upper, most);
+        match self.boxes_on(crs) {
+            Some(boxes) => boxes.into_iter().all(few),
+            None => index.prints().len() <= most,
+        }
+    }
+
+    /// Boxes in a site's CRS that hold all of this one; `None` where it reaches to where the projection is not defined.
+    fn boxes_on(&self, crs: &Crs) -> Option<Vec<[[f64; 2]; 2]>> {
+        let on = |rect: &Rect| {
             let corners = [rect.min().into(), rect.max().into()];
-            let Ok([lower, upper]) = self.crs.bounds_into(crs, corners) else {
-                // The box reaches to where the projection is not defined: every print is a candidate.
-                return (0..index.prints().len() as PrintNo).collect();
-            };
+            let [lower, upper] = self.crs.bounds_into(crs, corners).ok()?;
             // The edges were followed at some points only: allow for the bulge between them.
             let slack = [0, 1].map(|axis| 1.0 + (upper[axis] - lower[axis]) * 1e-3);
-            found.extend(index.in_box(
+            Some([
                 [lower[0] - slack[0], lower[1] - slack[1]],
                 [upper[0] + slack[0], upper[1] + slack[1]],
-            ));
-        }
-        found.sort_unstable();
-        found.dedup();
-        found
+            ])
+        };
+        self.boxes.iter().map(on).collect()
     }
 
     fn points(&self, index: &SurfaceIndex, crs: &Crs, prints: &[PrintNo]) -> Result<Vec<[f64; 2]>, CrsFault> {

@@ -12,6 +12,10 @@ use std::sync::Arc;
 /// Counting what a filter matches reads every surface in its reach; past so many the count is left out.
 const COUNTED_SURFACES: usize = 64;
 
+/// So many prints of each of so many surfaces are found in some milliseconds.
+const QUICK_PRINTS: usize = 20_000;
+const QUICK_SURFACES: usize = 4;
+
 /// What a request selects from a collection.
 #[derive(Debug, Clone)]
 pub struct Selection {
@@ -82,6 +86,26 @@ impl Selection {
             more,
             matched,
         })
+    }
+
+    /// Whether a page takes so little time from what is in memory that nobody need wait for another thread to find it: a box with few
+    /// prints.
+    #[must_use]
+    pub fn is_quick(&self, at_hand: &Catalogue) -> bool {
+        let plain = self.values.is_empty() && self.filter.is_none() && self.interval.is_none();
+        let (Some(bbox), Collection::Prints, true) = (&self.bbox, self.collection, plain) else {
+            return false;
+        };
+        let Ok(listing) = at_hand.listing() else {
+            return false;
+        };
+        let near = self.surfaces(&listing).filter(|entry| !self.is_elsewhere(entry));
+        let near: Vec<_> = near.take(QUICK_SURFACES + 1).collect();
+        let is_quick = |entry: &&Arc<SurfaceEntry>| {
+            let index = at_hand.index_at_hand(entry).zip(entry.crs().ok());
+            index.is_some_and(|(index, crs)| bbox.has_few(&index, &crs, QUICK_PRINTS))
+        };
+        near.len() <= QUICK_SURFACES && near.iter().all(is_quick)
     }
 
     /// The record with this id; `None` where there is none.

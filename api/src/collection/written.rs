@@ -1,13 +1,14 @@
 //! Records as GeoJSON features.
 
 use super::Member;
-use super::member::Properties;
+use super::member::{OnSurface, Properties};
 use crate::crs::CrsFault;
 use crate::feature::OutputCrs;
 use geo::Geometry;
 use geojson::GeometryValue;
 use serde::ser::{Serialize, SerializeMap, Serializer};
-use std::io::Write;
+use spatial::index::PrintNo;
+use std::sync::Arc;
 
 /// A record as a feature, its geometry in the CRS that was asked for.
 pub struct FeatureOf<'a> {
@@ -21,7 +22,10 @@ impl<'a> FeatureOf<'a> {
     /// # Errors
     /// When PROJ cannot transform.
     pub fn new(member: &'a Member, crs: &OutputCrs) -> Result<Self, CrsFault> {
-        let geometry = geometries(std::slice::from_ref(member), crs)?.pop().flatten();
+        let geometry = match kept(member, crs) {
+            Some((surface, no)) => Some(lonlat(surface, no)),
+            None => geometries(std::slice::from_ref(member), crs)?.pop().flatten(),
+        };
         Ok(Self { member, geometry })
     }
 }
@@ -46,34 +50,47 @@ pub fn write_chunk(members: &[Member], crs: &OutputCrs, out: &mut Vec<u8>) -> Re
         if place > 0 {
             out.push(b',');
         }
-        let written = serde_json::to_writer(out.by_ref(), &FeatureOf { member, geometry });
-        written.expect("texts and finite numbers can be written into memory");
+        match kept(member, crs) {
+            Some((surface, no)) => surface.index.append_print(no, out, |no, out| {
+                let member = Member::Print(surface.clone(), no);
+                write(&member, Some(lonlat(surface, no)), out);
+            }),
+            None => write(member, geometry, out),
+        }
     }
     Ok(())
 }
 
-/// The geometries of records; one call of PROJ for each run of records of one CRS.
+fn write(member: &Member, geometry: Option<GeometryValue>, out: &mut Vec<u8>) {
+    let written = serde_json::to_writer(out, &FeatureOf { member, geometry });
+    written.expect("texts and finite numbers can be written into memory");
+}
+
+/// The print whose feature is kept as it was written: one in the coordinates that most askers want.
+fn kept<'a>(member: &'a Member, crs: &OutputCrs) -> Option<(&'a Arc<OnSurface>, PrintNo)> {
+    match member {
+        Member::Print(surface, no) if *crs == OutputCrs::Crs84 => Some((surface, *no)),
+        _ => None,
+    }
+}
+
+/// The index holds each print's longitude and latitude already.
+fn lonlat(surface: &OnSurface, no: PrintNo) -> GeometryValue {
+    let place = surface.index.place(no);
+    GeometryValue::new_point(OutputCrs::Crs84.write([place.lon_deg, place.lat_deg]))
+}
+
+/// The geometries of records, but of those that are kept as they were written; one call of PROJ for each run of records of one
+/// CRS.
 fn geometries(members: &[Member], crs: &OutputCrs) -> Result<Vec<Option<GeometryValue>>, CrsFault> {
     let mut all = Vec::with_capacity(members.len());
     for run in members.chunk_by(|one, next| one.code() == next.code()) {
-        match crs {
-            // The index holds each print's longitude and latitude already.
-            OutputCrs::Crs84 if matches!(run[0], Member::Print(..)) => all.extend(run.iter().map(place)),
-            _ => {
-                let geometries: Vec<Option<Geometry<f64>>> = run.iter().map(Member::geometry).collect();
-                all.extend(crs.geometries(&*run[0].crs()?, &geometries)?);
-            }
+        if kept(&run[0], crs).is_some() {
+            all.resize(all.len() + run.len(), None);
+            continue;
         }
+        let geometries: Vec<Option<Geometry<f64>>> = run.iter().map(Member::geometry).collect();
+        all.extend(crs.geometries(&*run[0].crs()?, &geometries)?);
     }
     Ok(all)
-}
-
-fn place(member: &Member) -> Option<GeometryValue> {
-    let Member::Print(surface, no) = member else {
-        return None;
-    };
-    let place = surface.index.place(*no);
-    Some(GeometryValue::new_point(
-        OutputCrs::Crs84.write([place.lon_deg, place.lat_deg]),
-    ))
 }

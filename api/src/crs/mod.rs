@@ -12,6 +12,7 @@ mod transform;
 mod wkt;
 
 pub use environment::forget_installed_database;
+pub use transform::stay;
 
 use spatial::frame::{Factors, LonLat};
 use std::collections::HashMap;
@@ -211,7 +212,7 @@ impl Crs {
     #[must_use]
     pub fn factors_of(&self, places: &[LonLat]) -> Vec<Option<Factors>> {
         let own: Vec<LonLat> = places.iter().map(|place| self.by_own_meridian(*place)).collect();
-        transform::on_pool(|| factors::factors(self.code, &own))
+        transform::where_kept(|| factors::factors(self.code, &own))
     }
 
     fn by_own_meridian(&self, LonLat { lon_deg, lat_deg }: LonLat) -> LonLat {

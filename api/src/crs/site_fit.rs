@@ -38,7 +38,7 @@ pub(super) fn is_conformal(
         return false;
     }
     let places = spread(area_deg, prime_meridian_deg);
-    let found = transform::on_pool(|| factors::distortions(code, &places));
+    let found = transform::where_kept(|| factors::distortions(code, &places));
     found.into_iter().flatten().all(|part| part <= MOST_DISTORTION)
 }
 

@@ -3,7 +3,7 @@
 use super::{CrsFault, database};
 use proj::{Proj, ProjBuilder};
 use rayon::prelude::*;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::HashMap;
 use std::sync::LazyLock;
 
@@ -21,11 +21,18 @@ static POOL: LazyLock<rayon::ThreadPool> = LazyLock::new(|| {
 
 thread_local! {
     static MADE: RefCell<HashMap<(String, String), Proj>> = RefCell::default();
+    static STAYS: Cell<bool> = const { Cell::new(false) };
 }
 
-/// Does something on the threads that keep PROJ's objects.
-pub(super) fn on_pool<T: Send>(work: impl FnOnce() -> T + Send) -> T {
-    POOL.install(work)
+/// Tells that this thread lasts as long as the process and has little to transform at a time: then objects of its own
+/// cost less than to wait for the pool each time.
+pub fn stay() {
+    STAYS.set(true);
+}
+
+/// Does something on a thread that keeps PROJ's objects.
+pub(super) fn where_kept<T: Send>(work: impl FnOnce() -> T + Send) -> T {
+    if STAYS.get() { work() } else { POOL.install(work) }
 }
 
 /// Transforms points in the order x, y (easting, northing; longitude, latitude), whatever the order
@@ -36,6 +43,9 @@ pub(super) fn on_pool<T: Send>(work: impl FnOnce() -> T + Send) -> T {
 pub(super) fn transform(from: &str, to: &str, points: &[[f64; 2]]) -> Result<Vec<[f64; 2]>, CrsFault> {
     if from == to {
         return Ok(points.to_vec());
+    }
+    if points.len() < WORTH_A_THREAD {
+        return where_kept(|| transform_here(from, to, points));
     }
     POOL.install(|| {
         let parts: Result<Vec<Vec<[f64; 2]>>, CrsFault> = points
@@ -56,7 +66,7 @@ pub(super) fn bounds(from: &str, to: &str, bounds: [[f64; 2]; 2]) -> Result<[[f6
         return Ok(bounds);
     }
     let [[west, south], [east, north]] = bounds;
-    POOL.install(|| {
+    where_kept(|| {
         with(from, to, |proj| {
             let found = proj.transform_bounds(west, south, east, north, POINTS_AN_EDGE);
             let [west, south, east, north] = found.map_err(|e| CrsFault::NotTransformed(e.to_string()))?;

@@ -9,7 +9,7 @@ use proj::wkt::{WktOptions, WktVersion};
 /// When PROJ has none.
 pub(super) fn wkt1(definition: &str) -> Result<String, CrsFault> {
     let named = definition.to_owned();
-    transform::on_pool(move || {
+    transform::where_kept(move || {
         let failed =
             |error: String| CrsFault::NotTransformed(format!("{named} has no well-known text: {error}"));
         let crs = transform::builder()?

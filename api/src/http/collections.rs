@@ -4,8 +4,8 @@ use super::asked::Asked;
 use super::landing::link;
 use super::media::{GEOJSON, HTML, JSON};
 use super::page::Document;
-use super::{Problem, Service, Shared, off_thread, queryables};
-use crate::catalogue::Listing;
+use super::{Problem, Shared, off_thread, queryables};
+use crate::catalogue::{Catalogue, Listing};
 use crate::collection::Collection;
 use crate::feature::OutputCrs;
 use actix_web::web::Path;
@@ -74,8 +74,8 @@ pub(super) fn codes(listing: &Listing) -> Vec<u32> {
 }
 
 /// The CRS that a parameter names, if it is one of those that are offered.
-pub(super) fn offered(service: &Service, parameter: &str, text: &str) -> Result<OutputCrs, Problem> {
-    let listing = service.catalogue.listing()?;
+pub(super) fn offered(catalogue: &Catalogue, parameter: &str, text: &str) -> Result<OutputCrs, Problem> {
+    let listing = catalogue.listing()?;
     let known = OutputCrs::parse(text).ok().filter(|crs| match crs {
         OutputCrs::Crs84 => true,
         OutputCrs::Epsg(crs) => codes(&listing).contains(&crs.code),

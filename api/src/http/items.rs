@@ -7,6 +7,7 @@ use super::media::{CONTENT_CRS, GEOJSON, HTML, JSON, Media, SVG};
 use super::moment::AS_OF;
 use super::page::Document;
 use super::{Problem, Service, Shared, off_thread, plans};
+use crate::catalogue::Catalogue;
 use crate::collection::{
     Bbox, Collection, FeatureOf, Filter, Interval, Language, Member, Page, Selection, write_chunk,
 };
@@ -39,6 +40,10 @@ pub(super) const PARAMETERS: &[&str] = &[
 
 /// So many features are written at a time: enough to be quick, few enough to start soon.
 const CHUNK: usize = 500;
+/// About as many bytes as a feature takes.
+const USUAL_BYTES: usize = 800;
+/// What stands after the features.
+const CLOSING: &[u8] = b"]}\n";
 
 /// A page of a collection as a request asks for it.
 struct Wanted {
@@ -58,15 +63,7 @@ pub async fn items(
 ) -> Result<HttpResponse, Problem> {
     let asked = Asked::of(&request, &service)?;
     let collection = find(&path)?;
-    let (asked, wanted, page) = off_thread(&service, move |service| {
-        let mut asked = asked;
-        let wanted = Wanted::read(collection, &mut asked, service)?;
-        let page = wanted
-            .selection
-            .page(&service.catalogue, wanted.after.as_deref(), wanted.limit)?;
-        Ok((asked, wanted, page))
-    })
-    .await?;
+    let (asked, wanted, page) = page(&service, collection, asked).await?;
     let head = head(&asked, &wanted, &page);
     if asked.media == Media::Html {
         let body = off_thread(&service, move |_| Ok(whole(head, &page.members, &wanted.crs)?)).await?;
@@ -76,13 +73,37 @@ pub async fn items(
     response
         .insert_header((CONTENT_TYPE, GEOJSON))
         .insert_header((CONTENT_CRS, format!("<{}>", wanted.crs.uri())));
-    let small = page.members.len() <= CHUNK;
-    let pieces = chunks(&head, page.members, wanted.crs);
-    if small {
-        let pieces: Vec<Bytes> = pieces.collect::<Result<_, CrsFault>>()?;
-        return Ok(response.body(pieces.concat()));
+    if page.members.len() <= CHUNK {
+        let mut body = opening(&head);
+        write_chunk(&page.members, &wanted.crs, &mut body)?;
+        body.extend_from_slice(CLOSING);
+        return Ok(response.body(body));
     }
-    Ok(response.streaming(stream::iter(pieces)))
+    Ok(response.streaming(stream::iter(chunks(&head, page.members, wanted.crs))))
+}
+
+/// The page that is asked for: found at once where that is quick, else where nobody waits for it.
+async fn page(
+    service: &Shared,
+    collection: Collection,
+    mut asked: Asked,
+) -> Result<(Asked, Wanted, Page), Problem> {
+    if let Some(at_hand) = service.catalogue.at_hand() {
+        let wanted = Wanted::read(collection, &mut asked, &at_hand)?;
+        if wanted.selection.is_quick(&at_hand) {
+            let page = wanted.page(&at_hand)?;
+            return Ok((asked, wanted, page));
+        }
+        let find = move |service: &Service| Ok((wanted.page(&service.catalogue)?, wanted));
+        let (page, wanted) = off_thread(service, find).await?;
+        return Ok((asked, wanted, page));
+    }
+    off_thread(service, move |service| {
+        let wanted = Wanted::read(collection, &mut asked, &service.catalogue)?;
+        let page = wanted.page(&service.catalogue)?;
+        Ok((asked, wanted, page))
+    })
+    .await
 }
 
 /// One feature.
@@ -99,7 +120,9 @@ pub async fn item(
     let html = asked.media == Media::Html;
     let base = asked.base.clone();
     let (feature, revision, crs, picture) = off_thread(&service, move |service| {
-        let crs = crs.map_or(Ok(OutputCrs::Crs84), |text| offered(service, "crs", &text))?;
+        let crs = crs.map_or(Ok(OutputCrs::Crs84), |text| {
+            offered(&service.catalogue, "crs", &text)
+        })?;
         let missing = || Problem::not_found(format!("There is no {} {id:?}.", collection.singular()));
         let member = Selection::one(collection, &service.catalogue, &id)?.ok_or_else(missing)?;
         let picture = match collection {
@@ -128,11 +151,17 @@ pub async fn item(
 }
 
 impl Wanted {
-    fn read(collection: Collection, asked: &mut Asked, service: &Service) -> Result<Self, Problem> {
+    fn page(&self, catalogue: &Catalogue) -> Result<Page, Problem> {
+        Ok(self
+            .selection
+            .page(catalogue, self.after.as_deref(), self.limit)?)
+    }
+
+    fn read(collection: Collection, asked: &mut Asked, catalogue: &Catalogue) -> Result<Self, Problem> {
         let mut carried = asked.parameters().to_vec();
         carried.extend(asked.as_of.clone().map(|moment| (AS_OF.to_owned(), moment)));
         let crs = |parameter: &str, text: Option<String>| {
-            text.map_or(Ok(OutputCrs::Crs84), |text| offered(service, parameter, &text))
+            text.map_or(Ok(OutputCrs::Crs84), |text| offered(catalogue, parameter, &text))
         };
         let limit = limit(asked.take("limit")?)?;
         let after = asked.take("after")?;
@@ -271,19 +300,27 @@ fn head(asked: &Asked, wanted: &Wanted, page: &Page) -> Value {
     head
 }
 
+/// What stands before the features.
+fn opening(head: &Value) -> Vec<u8> {
+    let mut text = head.to_string();
+    text.pop();
+    let mut opening = Vec::with_capacity(USUAL * USUAL_BYTES);
+    opening.extend_from_slice(text.as_bytes());
+    opening.extend_from_slice(b",\"features\":[");
+    opening
+}
+
 /// The bytes of the answer, piece by piece. A piece that cannot be written breaks the answer off.
 fn chunks(
     head: &Value,
     members: Vec<Member>,
     crs: OutputCrs,
 ) -> impl Iterator<Item = Result<Bytes, CrsFault>> + use<> {
-    let mut opening = head.to_string();
-    opening.truncate(opening.len() - 1);
-    opening.push_str(",\"features\":[");
+    let opening = opening(head);
     let members = Arc::new(members);
     let count = members.len();
     let pieces = (0..count).step_by(CHUNK).map(move |first| {
-        let mut bytes = Vec::with_capacity(CHUNK * 800);
+        let mut bytes = Vec::with_capacity(CHUNK * USUAL_BYTES);
         if first > 0 {
             bytes.push(b',');
         }
@@ -292,7 +329,7 @@ fn chunks(
     });
     std::iter::once(Ok(Bytes::from(opening)))
         .chain(pieces)
-        .chain(std::iter::once(Ok(Bytes::from_static(b"]}\n"))))
+        .chain(std::iter::once(Ok(Bytes::from_static(CLOSING))))
 }
 
 /// The whole answer as one value, for a page.

@@ -5,6 +5,7 @@ use super::landing::link;
 use super::media::{CONTENT_CRS, GEOJSON, HTML, JSON, Media, SVG};
 use super::page::Document;
 use super::{Problem, Shared, off_thread};
+use crate::catalogue::Catalogue;
 use crate::query::{self, Inputs};
 use actix_web::http::header::CONTENT_TYPE;
 use actix_web::web::Path;
@@ -69,12 +70,17 @@ pub async fn ask(request: HttpRequest, service: Shared, path: Path<String>) -> R
         .map(|(name, text)| (name, Value::from(text)))
         .collect();
     let media = asked.media;
-    let (body, crs, picture) = off_thread(&service, move |service| {
-        let reply = query.ask(inputs, &service.catalogue)?;
+    let find = move |inputs, catalogue: &Catalogue| {
+        let reply = query.ask(inputs, catalogue)?;
         let picture = reply.picture.filter(|_| media != Media::Json).map(|draw| draw());
         Ok((reply.body, reply.crs, picture))
-    })
-    .await?;
+    };
+    let at_hand = service.catalogue.at_hand();
+    let at_hand = at_hand.filter(|at_hand| query.is_quick(&inputs, at_hand));
+    let (body, crs, picture) = match at_hand {
+        Some(at_hand) => find(inputs, &at_hand)?,
+        None => off_thread(&service, move |service| find(inputs, &service.catalogue)).await?,
+    };
     match (media, picture) {
         (Media::Svg, Some(picture)) => Ok(HttpResponse::Ok()
             .insert_header((CONTENT_TYPE, SVG))

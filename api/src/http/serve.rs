@@ -1,6 +1,7 @@
 //! The service as a running server.
 
 use super::{Service, admission, guard, routes};
+use crate::crs;
 use actix_cors::Cors;
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::{App, HttpServer, web};
@@ -31,6 +32,8 @@ pub fn serve(serving: Serving, started: impl FnOnce(SocketAddr)) -> std::io::Res
     let service = web::Data::new(serving.service);
     actix_web::rt::System::new().block_on(async move {
         let server = HttpServer::new(move || {
+            // Called on each thread that answers.
+            crs::stay();
             App::new()
                 .app_data(service.clone())
                 .app_data(web::PayloadConfig::new(LARGEST_BODY))

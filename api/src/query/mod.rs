@@ -34,6 +34,7 @@ use inputs::Schema;
 use schemars::JsonSchema;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
+use spatial::model::SurfaceId;
 use std::marker::PhantomData;
 
 /// Every query that there is, in the order in which they are listed.
@@ -106,6 +107,11 @@ pub trait Query: 'static {
     /// The typed input. Its doc comments are the descriptions at every door.
     type Input: DeserializeOwned + Serialize + JsonSchema + 'static;
 
+    /// Whether an answer takes so little time from an index in memory that nobody need wait for another thread to find it.
+    fn is_quick(_inputs: &Inputs) -> bool {
+        false
+    }
+
     /// Fills in defaults that depend on other inputs, so that the answer can tell how it understood them.
     fn settle(_input: &mut Self::Input) {}
 
@@ -138,6 +144,8 @@ pub trait Registered: Sync {
     /// # Errors
     /// When they do not.
     fn check(&self, inputs: Inputs) -> Result<(), Refusal>;
+    /// Whether the answer comes at once from what is in memory.
+    fn is_quick(&self, inputs: &Inputs, at_hand: &Catalogue) -> bool;
     /// Asks it: the bytes of the GeoJSON answer, the same at every door.
     ///
     /// # Errors
@@ -197,6 +205,17 @@ impl<Q: Query> Registered for Entry<Q> {
 
     fn check(&self, inputs: Inputs) -> Result<(), Refusal> {
         Self::read(inputs).map(|_| ())
+    }
+
+    fn is_quick(&self, inputs: &Inputs, at_hand: &Catalogue) -> bool {
+        let surface = inputs.iter().find(|(name, _)| name == "surface");
+        let id: Option<SurfaceId> = surface.and_then(|(_, id)| id.as_str()?.parse().ok());
+        let listing = at_hand.listing().ok();
+        let entry = listing
+            .as_ref()
+            .zip(id.as_ref())
+            .and_then(|(listing, id)| listing.surface(id));
+        Q::is_quick(inputs) && entry.is_some_and(|entry| at_hand.index_at_hand(entry).is_some())
     }
 
     fn ask(&self, inputs: Inputs, catalogue: &Catalogue) -> Result<Reply, Refusal> {

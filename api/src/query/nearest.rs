@@ -1,11 +1,12 @@
 //! `nearest`: the prints nearest to a place, or all within a radius.
 
 use super::world::Place;
-use super::{Answer, Method, North, Query, Refusal, World};
+use super::{Answer, Inputs, Method, North, Query, Refusal, World};
 use crate::crs::Crs;
 use crate::feature::{Feature, PRINT, Scope};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_json::json;
 use spatial::frame::Factors;
 use spatial::index::{PrintNo, SurfaceIndex};
 use spatial::model::PrintId;
@@ -13,6 +14,8 @@ use spatial::model::PrintId;
 pub(super) struct Nearest;
 
 const FEW: u32 = 10;
+/// So many are found and written in less than a millisecond.
+const QUICK: u32 = 100;
 
 #[derive(Debug, Serialize, Deserialize, JsonSchema)]
 pub(super) struct Input {
@@ -42,6 +45,18 @@ impl Query for Nearest {
     const ABOUT: &'static str = "The k nearest prints to a place of a surface, or all within a radius, nearest first. \
         Distances are ground distances: those of the grid over its point scale factor at the place.";
     type Input = Input;
+
+    fn is_quick(inputs: &Inputs) -> bool {
+        // As many as are asked for unless it is said otherwise.
+        !inputs.iter().any(|(name, value)| match name.as_str() {
+            "radius_m" => true,
+            "k" => value
+                .as_str()
+                .and_then(|k| k.parse::<u32>().ok())
+                .is_none_or(|k| k > QUICK),
+            _ => false,
+        })
+    }
 
     fn settle(input: &mut Input) {
         if input.k.is_none() && input.radius_m.is_none() {
@@ -110,19 +125,21 @@ fn feature(index: &SurfaceIndex, scope: &Scope, near: &Near, factors: Factors, n
         surface: index.id().clone(),
         label: print.label.clone(),
     };
+    let azimuth_deg = print
+        .azimuth_deg
+        .map(|azimuth_deg| north.from_grid(azimuth_deg, factors));
     let mut feature = Feature::part("print", Some(point.into()))
         .with_id(id)
         .with("rank", near.rank)
         .with("distance_m", near.grid_m / factors.scale)
         .with("grid_distance_m", near.grid_m);
-    for field in PRINT {
-        let cell = (field.cell)(scope, print);
-        feature = feature.with(field.name, serde_json::to_value(cell).unwrap_or_default());
-    }
-    feature.with(
-        "azimuth_deg",
-        print
-            .azimuth_deg
-            .map(|azimuth_deg| north.from_grid(azimuth_deg, factors)),
-    )
+    // No print has properties of those names: each is new.
+    feature.properties.extend(PRINT.iter().map(|field| {
+        let value = match field.name {
+            "azimuth_deg" => json!(azimuth_deg),
+            _ => (field.cell)(scope, print).into_value(),
+        };
+        (field.name.into(), value)
+    }));
+    feature
 }

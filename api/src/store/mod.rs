@@ -9,7 +9,7 @@ pub mod access;
 mod as_of;
 mod checking;
 #[cfg(test)]
-mod contract;
+pub(crate) mod contract;
 mod copying;
 #[cfg(test)]
 mod copying_tests;
@@ -246,6 +246,11 @@ pub trait Store: Send + Sync {
     /// # Errors
     /// When the store fails.
     fn mark(&self) -> Result<u64, StoreError>;
+
+    /// The same where it is known without waiting for another machine; `None` where it is not.
+    fn mark_at_once(&self) -> Option<u64> {
+        None
+    }
 
     /// All sites in the order of slugs.
     ///

@@ -145,6 +145,10 @@ impl Store for PostgresStore {
         }
     }
 
+    fn mark_at_once(&self) -> Option<u64> {
+        self.watch.as_ref()?.mark_at_once()
+    }
+
     fn sites(&self) -> Result<Vec<Site>, StoreError> {
         self.reading().read("reading sites", |moment| {
             Ok(site_row::all(moment)?

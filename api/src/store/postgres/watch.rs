@@ -124,6 +124,17 @@ impl Watch {
             self.shown.fetch_max(ask()?, Ordering::SeqCst);
             self.looked.fetch_max(committed, Ordering::SeqCst);
         }
+        self.seen()
+    }
+
+    /// The mark that is shown now, where nobody need be asked for it.
+    pub(super) fn mark_at_once(&self) -> Option<u64> {
+        let committed = self.committed.load(Ordering::SeqCst);
+        let looked = self.looked.load(Ordering::SeqCst) >= committed;
+        looked.then(|| self.seen().ok()).flatten()
+    }
+
+    fn seen(&self) -> Result<u64, StoreError> {
         let mark = match self.view()? {
             View::Primary(mark) | View::Replica(mark) => mark,
         };

@@ -106,6 +106,10 @@ impl Store for SqliteStore {
         last.map(i64::unsigned_abs).doing("asking for changes")
     }
 
+    fn mark_at_once(&self) -> Option<u64> {
+        self.mark().ok()
+    }
+
     fn sites(&self) -> Result<Vec<Site>, StoreError> {
         self.readers.read("reading sites", |moment| site_row::all(moment))
     }
