@@ -10,10 +10,11 @@ use postgres::NoTls;
 use r2d2_postgres::PostgresConnectionManager;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use std::io::Write;
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::TcpStream;
 use std::process::Command;
 use std::time::{Duration, Instant};
-use tests::story::{Client, Ledger, Server, ran, walk};
+use tests::story::{Ledger, Server, ran, walk};
 
 const PRINTS: u64 = 1_000_000;
 const CLIENTS: u64 = 50;
@@ -120,7 +121,73 @@ fn measure<C>(
     }
 }
 
-fn over_http(client: &mut Client, question: Question, [x, y]: [f64; 2]) -> usize {
+/// One client's connection to the service: it reads answers as plainly as the database's driver reads rows, so that most of what is
+/// measured is the server.
+struct Line {
+    reader: BufReader<TcpStream>,
+    host: String,
+    /// The body of the last answer.
+    body: Vec<u8>,
+}
+
+impl Line {
+    fn to(base: &str) -> Self {
+        let host = base.trim_start_matches("http://").to_owned();
+        let stream = TcpStream::connect(&host).unwrap();
+        stream.set_nodelay(true).unwrap();
+        Self {
+            reader: BufReader::with_capacity(1 << 16, stream),
+            host,
+            body: Vec::new(),
+        }
+    }
+
+    fn get(&mut self, path: &str) -> usize {
+        let asked = format!("GET {path} HTTP/1.1\r\nHost: {}\r\n\r\n", self.host);
+        self.reader.get_mut().write_all(asked.as_bytes()).unwrap();
+        assert!(self.line().contains(" 200 "), "{path}");
+        let mut length = None;
+        loop {
+            let header = self.line();
+            match header.split_once(": ") {
+                Some((name, value)) if name.eq_ignore_ascii_case("content-length") => {
+                    length = value.parse().ok()
+                }
+                Some(_) => {}
+                None => break,
+            }
+        }
+        self.body.clear();
+        match length {
+            Some(length) => self.take(length),
+            None => while self.chunk() > 0 {},
+        }
+        self.body.len()
+    }
+
+    /// A line without its end.
+    fn line(&mut self) -> String {
+        let mut line = String::new();
+        self.reader.read_line(&mut line).unwrap();
+        line.trim_end().to_owned()
+    }
+
+    /// Takes a chunk (RFC 9112, section 7.1); its length.
+    fn chunk(&mut self) -> usize {
+        let length = usize::from_str_radix(&self.line(), 16).unwrap();
+        self.take(length);
+        self.line();
+        length
+    }
+
+    fn take(&mut self, length: usize) {
+        let begin = self.body.len();
+        self.body.resize(begin + length, 0);
+        self.reader.read_exact(&mut self.body[begin..]).unwrap();
+    }
+}
+
+fn over_http(line: &mut Line, question: Question, [x, y]: [f64; 2]) -> usize {
     let crs = "http://www.opengis.net/def/crs/EPSG/0/25830";
     let path = match question {
         Question::Box(side) => format!(
@@ -130,7 +197,7 @@ fn over_http(client: &mut Client, question: Question, [x, y]: [f64; 2]) -> usize
         ),
         Question::Nearest => format!("/queries/nearest?surface=ledge:S1&at={x},{y}&crs=EPSG:25830&k=10"),
     };
-    client.get(&path).with_status(200).body.len()
+    line.get(&path)
 }
 
 type Pool = r2d2::Pool<PostgresConnectionManager<NoTls>>;
@@ -252,11 +319,12 @@ fn main() {
         // PostgreSQL keeps no log of its questions either.
         serve.env("RUST_LOG", "warn");
         let server = Server::start(serve);
-        over_http(&mut server.client.clone(), question, ORIGIN);
+        over_http(&mut Line::to(server.base()), question, ORIGIN);
+        let base = server.base();
         let ours = measure(
-            || server.client.clone(),
+            || Line::to(base),
             question,
-            |client, place| over_http(client, question, place),
+            |line, place| over_http(line, question, place),
         );
         drop(server);
         of_postgis(&mut pool.clone(), question, ORIGIN);
