@@ -96,7 +96,7 @@ fn a_page_that_was_read_before_shows_each_change_at_once() {
             assert_eq!(changed["properties"]["revision"], revision + 1);
             assert_eq!(now.len(), first.len());
             assert_eq!(page(""), now);
-            assert_eq!(page("&filter=length_m>0"), now);
+            assert_eq!(page("&filter=length_m%3E0"), now);
         }
     }
 }
