@@ -16,6 +16,12 @@ struct Held {
     revision: u64,
 }
 
+impl Held {
+    fn is_as_new_as(&self, entry: &SurfaceEntry) -> bool {
+        self.revision >= entry.summary.contents_revision
+    }
+}
+
 /// One surface's place: whoever finds it empty or old loads it while others of the same surface wait.
 #[derive(Default)]
 struct Place {
@@ -78,10 +84,7 @@ impl Indexes {
     pub(super) fn get(&self, store: &dyn Store, entry: &SurfaceEntry) -> Result<Arc<Indexed>, ReadFault> {
         let place = self.place(&entry.summary.id);
         let mut held = lock(&place.held);
-        if let Some(held) = held
-            .as_ref()
-            .filter(|held| held.revision >= entry.summary.contents_revision)
-        {
+        if let Some(held) = held.as_ref().filter(|held| held.is_as_new_as(entry)) {
             return Ok(held.index.clone());
         }
         let (index, revision) = match (self.load(store, entry), held.as_ref()) {
@@ -104,8 +107,8 @@ impl Indexes {
     pub(super) fn at_hand(&self, entry: &SurfaceEntry) -> Option<Arc<Indexed>> {
         let place = lock(&self.shelf).places.get(&entry.summary.id)?.0.clone();
         let held = place.held.try_lock().ok()?;
-        let held = held.as_ref()?;
-        (held.revision >= entry.summary.contents_revision).then(|| held.index.clone())
+        let held = held.as_ref().filter(|held| held.is_as_new_as(entry))?;
+        Some(held.index.clone())
     }
 
     fn load(&self, store: &dyn Store, entry: &SurfaceEntry) -> Result<(Arc<Indexed>, u64), ReadFault> {

@@ -45,19 +45,6 @@ impl<'a> Cell<'a> {
         day.map_or(Self::Unknown, Self::Day)
     }
 
-    /// It as a JSON value.
-    #[must_use]
-    pub fn into_value(self) -> Value {
-        match self {
-            Self::Unknown => Value::Null,
-            Self::Text(text) => Value::from(text),
-            Self::Number(number) => Value::from(number),
-            Self::Whole(number) => Value::from(number),
-            Self::Day(day) => Value::from(day.to_string()),
-            Self::Json(value) => value,
-        }
-    }
-
     /// Whether this is the value that somebody wrote as `text`; what is unknown equals nothing.
     #[must_use]
     pub fn is(&self, text: &str) -> bool {

@@ -50,7 +50,7 @@ impl Feature {
         self
     }
 
-    /// The same with all that something tells as further properties.
+    /// The same with all that something tells as further properties; nothing tells none.
     #[must_use]
     pub fn telling(self, told: &impl Serialize) -> Self {
         match serde_json::to_value(told) {

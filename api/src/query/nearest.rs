@@ -137,7 +137,7 @@ fn feature(index: &SurfaceIndex, scope: &Scope, near: &Near, factors: Factors, n
     feature.properties.extend(PRINT.iter().map(|field| {
         let value = match field.name {
             "azimuth_deg" => json!(azimuth_deg),
-            _ => (field.cell)(scope, print).into_value(),
+            _ => json!((field.cell)(scope, print)),
         };
         (field.name.into(), value)
     }));

@@ -100,10 +100,7 @@ impl Query for Companions {
             .with("pairs", found.pairs.len())
             .with("groups", groups.len())
             .with("apart_m", walked.ground_m(found.apart_m));
-        let mut features = vec![match &found.surface {
-            Some(surface) => summary.telling(surface),
-            None => summary,
-        }];
+        let mut features = vec![summary.telling(&found.surface)];
         features.extend(groups.iter().map(|group| of_group(&walked, group)));
         features.extend(
             found
@@ -144,7 +141,7 @@ fn of_group(walked: &Walked, group: &CompanionGroup) -> Feature {
 }
 
 pub(in crate::query) fn of_pair(walked: &Walked, pair: &Companion, kind: &str) -> Feature {
-    let feature = Feature::part("path", line(&pair.line_m))
+    Feature::part("path", line(&pair.line_m))
         .with("kind", kind)
         .with("trackways", walked.ids(&pair.trackways))
         .with("on_first_m", walked.ground_both_m(pair.on_first_m))
@@ -163,11 +160,8 @@ pub(in crate::query) fn of_pair(walked: &Walked, pair: &Companion, kind: &str) -
         .with("stride_ratio", pair.stride_ratio)
         .with("size_ratio", pair.foot_ratio)
         .with("crossings", pair.crossings)
-        .with("evidence", evidence(pair));
-    match &pair.chance {
-        Some(chance) => feature.telling(chance),
-        None => feature,
-    }
+        .with("evidence", evidence(pair))
+        .telling(&pair.chance)
 }
 
 fn evidence(pair: &Companion) -> Value {

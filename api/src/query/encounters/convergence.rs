@@ -131,15 +131,12 @@ impl Speed {
 }
 
 fn summary(walked: &Walked, found: &Found) -> Feature {
-    let summary = (walked.summary())
+    (walked.summary())
         .with("direction", found.direction.name())
         .with("reach_m", walked.ground_m(found.reach_m))
         .with("foci", found.foci.len())
-        .with("fans", walked.ids(&found.fans));
-    match &found.strongest {
-        Some(chance) => summary.telling(chance),
-        None => summary,
-    }
+        .with("fans", walked.ids(&found.fans))
+        .telling(&found.strongest)
 }
 
 /// Whether nobody could see what lies there.

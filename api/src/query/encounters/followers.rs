@@ -75,10 +75,7 @@ impl Query for Followers {
         let summary = (walked.summary())
             .with("pairs", found.pairs.len())
             .with("off_m", walked.ground_m(found.off_m));
-        let mut features = vec![match &found.surface {
-            Some(surface) => summary.telling(surface),
-            None => summary,
-        }];
+        let mut features = vec![summary.telling(&found.surface)];
         features.extend(found.pairs.iter().map(|pair| of_pair(&walked, pair)));
         Ok(Answer {
             crs: Some(Crs::for_site(walked.index.crs())?),
