@@ -31,6 +31,8 @@ demo: build-needs ## Build, load the invented sites into ./demo.db, and serve th
 	target/release/stridebed demo
 
 .PHONY: test
+# The properties are tried on the same cases each time; `make soak` looks for new ones.
+test: export PROPTEST_RNG_SEED ?= 1
 test: test-needs ## Run every test
 	cargo build --workspace --all-features --locked --bins
 	cargo test --workspace --all-features --locked
@@ -53,7 +55,8 @@ eval: build-needs ## Measure grouping, continuation and encounters on simulated 
 	cargo run --release --locked -p tests --bin stridebed-eval-encounters
 
 .PHONY: soak
-soak: test-needs ## Kill the program, workers and databases ROUNDS times (1000) and look at what is left; send odd requests
+soak: test-needs ## Try properties on new cases; kill the program, workers and databases ROUNDS times (1000) and look at what is left; send odd requests
+	PROPTEST_CASES=$(ROUNDS)0 cargo test --locked -p spatial --all-features --lib -- laws_tests wishes_tests
 	CRASH_ROUNDS=$(ROUNDS) cargo test --locked -p api --test crash -- --nocapture
 	cargo build --workspace --all-features --locked --bins
 	JOBS_KILLS=$(ROUNDS) cargo test --locked -p tests --all-features --test jobs_faults -- --nocapture

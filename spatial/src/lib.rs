@@ -36,6 +36,8 @@ pub mod grouping;
 pub mod index;
 pub mod individuals;
 pub mod model;
+#[cfg(test)]
+mod properties;
 pub mod radar;
 #[cfg(feature = "simulate")]
 pub mod simulate;

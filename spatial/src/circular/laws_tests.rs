@@ -1,5 +1,6 @@
 //! Laws that every sample must follow, and samples that must not break anything.
 
+use crate::properties::every;
 use proptest::prelude::*;
 
 use super::*;
@@ -60,7 +61,7 @@ fn statistics(report: &Report) -> Vec<Option<f64>> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 64, rng_seed: proptest::test_runner::RngSeed::Fixed(4), ..ProptestConfig::default() })]
+    #![proptest_config(every(4))]
 
     #[test]
     fn turning_all_azimuths_turns_the_mean_and_nothing_else(azimuths_deg in azimuths(), turn_deg in 0.0..360.0f64) {

@@ -3,6 +3,7 @@
 use super::tests::{continued, label, names, sound, surface, ten_steps, walk};
 use super::*;
 use crate::model::Print;
+use crate::properties::every;
 use proptest::prelude::*;
 
 /// Moves prints: turned clockwise about the first one, scaled and shifted.
@@ -22,7 +23,7 @@ fn moved(prints: &[Print], turn_rad: f64, scale: f64, by: [f64; 2]) -> Vec<Print
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(24))]
+    #![proptest_config(every(10))]
 
     #[test]
     fn turning_and_shifting_turn_and_shift_everything(seed in 0u64..1000, turn in 0.0..6.2f64, shift in -500.0..500.0f64) {

@@ -3,6 +3,7 @@
 use super::tests::{gait, only_finite, print, walk};
 use super::*;
 use crate::model::Side;
+use crate::properties::every;
 use proptest::prelude::*;
 
 prop_compose! {
@@ -60,7 +61,7 @@ fn apart_deg(a: Option<f64>, b: Option<f64>) -> f64 {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(every(4))]
 
     #[test]
     fn scaling_positions_scales_lengths(prints in trackway(), factor in 0.2..5.0f64) {

@@ -311,3 +311,16 @@ fn a_quadruped_is_one_trackway_with_its_manus_prints() {
         (0..30).step_by(2).collect::<Vec<_>>()
     );
 }
+
+#[test]
+fn a_manus_print_stands_at_one_step_though_paces_are_short() {
+    // Paces shorter than a foot, so that a manus print lies near its place beside several of them.
+    let side = |step: f64| if step.round() % 2.0 == 0.0 { 0.05 } else { -0.05 };
+    let at = |step: f64, ahead_m: f64| [500_000.0 + 0.2 * step + ahead_m, side(step)];
+    let pes = (0..16).map(|step| (at(f64::from(step), 0.0), 0.3));
+    let manus = [2.0, 4.0, 7.0, 9.5, 12.0].map(|step| (at(step, 0.2), 0.2));
+    let prints =
+        (pes.chain(manus).enumerate()).map(|(no, ([e, n], length_m))| Print::new(label(no), e, n, length_m));
+    let index = index(contents(prints.collect()));
+    each_print_once(&index, &group(&index, &GroupingOptions::default()));
+}

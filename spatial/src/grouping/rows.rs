@@ -53,13 +53,14 @@ impl Rows {
         self.all[place].as_ref().map_or(0.0, |row| row.score)
     }
 
-    /// Applies what does not touch a row already changed; gives the rows to look at again.
+    /// Applies what neither touches a row already changed nor wants a free print already taken; gives the rows to look
+    /// at again.
     pub fn apply(&mut self, model: &Model, changes: Vec<Change>) -> Vec<usize> {
         let mut touched = vec![false; self.all.len()];
         let (mut again, mut stirred) = (Vec::new(), Vec::new());
         for change in changes {
             stirred.extend(&change.seen_at);
-            if change.gone.iter().any(|place| touched[*place]) {
+            if change.gone.iter().any(|place| touched[*place]) || !self.has_left(&change) {
                 continue;
             }
             for place in &change.gone {
@@ -79,6 +80,12 @@ impl Rows {
         again.sort_unstable();
         again.dedup();
         again
+    }
+
+    /// Whether the prints of the rows to come are in the rows to go, or in none.
+    fn has_left(&self, change: &Change) -> bool {
+        let mut prints = change.new.iter().flatten();
+        prints.all(|member| self.of[*member as usize].is_none_or(|place| change.gone.contains(&place)))
     }
 
     /// Notes that something has changed at these prints, and so for those next to them in their rows.

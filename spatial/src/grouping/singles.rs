@@ -134,14 +134,15 @@ impl<'a> Search<'a> {
     fn missing_ones(&self, place: usize) -> Vec<Offer> {
         let (offset, kin) = self.of_fore();
         let taken = |step: i32| self.joined.fore.iter().any(|(other, _)| *other == step);
-        let fits = |(station, free): &(Station, Vec<Near>)| {
-            if taken(station.step) {
+        let fits = |near: &(Station, Vec<Near>)| {
+            let step = near.0.step;
+            if taken(step) {
                 return None;
             }
-            let (member, gain) = self.best(free, offset, station.step, &kin)?;
+            let (member, gain) = self.best(near, offset, &[], &kin)?;
             (gain > LEAST_GAIN).then(|| Offer {
                 place,
-                prints: vec![(station.step, member)],
+                prints: vec![(step, member)],
                 offset,
                 odds: gain,
                 terms: Vec::new(),
@@ -169,12 +170,19 @@ impl<'a> Search<'a> {
         (sum.map(|sum| sum / f64::max(count, 1.0)), kin)
     }
 
-    /// The print that fits the offset best, and by how much better than chance.
-    fn best(&self, free: &[Near], offset: [f64; 2], step: i32, kin: &Kin) -> Option<(Member, f64)> {
-        let keeps_m = KEEPS * self.line.length_m;
+    /// The print that fits the offset best and stands at no other step, and by how much better than chance.
+    fn best(
+        &self,
+        (station, free): &(Station, Vec<Near>),
+        offset: [f64; 2],
+        others: &[(i32, Member)],
+        kin: &Kin,
+    ) -> Option<(Member, f64)> {
+        let (keeps_m, step) = (KEEPS * self.line.length_m, station.step);
         let gains = free.iter().filter_map(|(member, off)| {
             let near = (off[0] - offset[0]).hypot(off[1] - offset[1]) < 3.0 * keeps_m;
-            near.then(|| {
+            let is_left = || others.iter().all(|(_, other)| other != member);
+            (near && is_left()).then(|| {
                 let foot = self.model.evidence.foot(*member);
                 let kin = kin.ratio(&self.model.gait, self.model.evidence, foot, step % 2 == 0);
                 (
@@ -199,14 +207,12 @@ impl<'a> Search<'a> {
     /// The row of the prints that fit one offset best, from step to step.
     fn row_at(&self, place: usize, offset: [f64; 2]) -> Option<Offer> {
         let (mut prints, mut odds, mut kin) = (Vec::new(), 0.0, Kin::default());
-        for (station, free) in &self.near {
-            let best = self
-                .best(free, offset, station.step, &kin)
-                .filter(|(_, gain)| *gain > 0.0);
-            if let Some((member, gain)) = best {
+        for near in &self.near {
+            let (best, step) = (self.best(near, offset, &prints, &kin), near.0.step);
+            if let Some((member, gain)) = best.filter(|(_, gain)| *gain > 0.0) {
                 odds += gain;
-                kin.add(self.model.evidence.foot(member), station.step % 2 == 0);
-                prints.push((station.step, member));
+                kin.add(self.model.evidence.foot(member), step % 2 == 0);
+                prints.push((step, member));
             } else {
                 odds += self.model.gait.missing.max(0.2).ln();
             }
