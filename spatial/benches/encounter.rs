@@ -32,7 +32,7 @@ fn pairs(criterion: &mut Criterion) {
         let paths = paths(count);
         group.bench_with_input(BenchmarkId::from_parameter(count), &paths, |bencher, paths| {
             bencher.iter(|| {
-                let trials = PairTrials::run(paths, Trials::default());
+                let trials = PairTrials::run(paths, None, Trials::default());
                 let beside = companions(paths, &trials, &[], &CompanionOptions::default());
                 black_box((
                     beside,

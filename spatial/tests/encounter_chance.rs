@@ -1,7 +1,7 @@
 //! Where animals do not heed each other, companions and followers are told no more often than by chance.
 #![allow(missing_docs, clippy::unwrap_used)] // A test may panic: that is how it fails.
 
-use spatial::encounter::{PairTrials, Path, Trials};
+use spatial::encounter::{Exposed, PairTrials, Path, Trials};
 use spatial::frame::LonLat;
 use spatial::index::SurfaceIndex;
 use spatial::simulate::Passers;
@@ -9,21 +9,24 @@ use std::convert::Infallible;
 
 const SURFACES: u64 = 60;
 
-fn paths(passers: &Passers, seed: u64) -> Vec<Path> {
+fn paths(passers: &Passers, seed: u64) -> (Vec<Path>, Option<Exposed>) {
     let contents = passers.surface(&passers.walkers(seed), seed);
     let nowhere = LonLat {
         lon_deg: 0.0,
         lat_deg: 0.0,
     };
     let index = SurfaceIndex::build(contents, |all| Ok::<_, Infallible>(vec![nowhere; all.len()]));
-    Path::all(&index.unwrap()).0
+    let index = index.unwrap();
+    (Path::all(&index).0, Exposed::of(&index))
 }
 
 /// The p of the surfaces as wholes: companions and followers.
 fn p(passers: &Passers) -> [Vec<f64>; 2] {
     let all = (0..SURFACES).map(|seed| {
+        let (paths, exposed) = paths(passers, seed);
         let trials = PairTrials::run(
-            &paths(passers, seed),
+            &paths,
+            exposed.as_ref(),
             Trials {
                 permutations: 99,
                 seed,
@@ -57,6 +60,17 @@ fn p_are_even_where_animals_go_any_way() {
 fn p_are_even_where_all_prefer_one_heading() {
     let [beside, behind] = p(&Passers {
         preferred_sd_rad: Some(0.2),
+        ..Passers::new(14)
+    });
+    even(&beside, "companions");
+    even(&behind, "followers");
+}
+
+#[test]
+fn p_are_even_where_the_edge_of_the_rock_cuts() {
+    let [beside, behind] = p(&Passers {
+        cut_at_edges: true,
+        is_drawn: true,
         ..Passers::new(14)
     });
     even(&beside, "companions");

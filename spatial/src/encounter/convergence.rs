@@ -4,6 +4,7 @@ use super::Trials;
 use super::chance::{Chance, Null, false_discoveries};
 use super::corridors::{Corridor, Corridors, least_gap_m};
 use super::dealing::Dealing;
+use super::exposed::Exposed;
 use super::focus::{Meeting, meeting};
 use super::path::Path;
 use super::raster::{Raster, Sheet, cell_m};
@@ -18,8 +19,9 @@ use rayon::prelude::*;
 pub const CONVERGENCE_CAUTION: &str = "Two ways always meet somewhere. Chance here keeps each trackway's heading and shape and \
     deals it the place of another; a focus that stands against it may still be a path, a shore or a slope that all of them followed, and \
     nothing tells whether the animals were there at one time. Few trackways can be dealt out in few ways, four in 24, so that \
-    their p is never small; of fewer than some ten, p of places ahead is rather too large, and where the rock's edge cuts them somewhat \
-    too small.";
+    their p is never small. Whether the rock's edge cuts trackways off is known where exposed extents are drawn; where none is, \
+    it is guessed from where they end, and of fewer than some ten p of places ahead is then rather too large, or where an edge cuts \
+    them somewhat too small.";
 
 /// How many paces ahead paths are followed where nobody says how far.
 const PACES: f64 = 40.0;
@@ -113,7 +115,8 @@ pub struct Approach {
 /// The places where the ways of two or more paths meet beyond their last prints, or before their first.
 ///
 /// Each way is followed as [`foreseen`](crate::continuation::foreseen) does; evidence of meeting is added up cell by cell, its
-/// local maxima are the foci. Chance deals each way the place of another: `Dealing` says how.
+/// local maxima are the foci. Chance deals each way the place of another: `Dealing` says how. Extents that draw the exposed rock tell it
+/// which trackways the rock's edge cuts.
 ///
 /// # Units
 /// Metres on the grid, degrees from grid north.
@@ -141,7 +144,8 @@ pub fn convergence(
         fans,
     };
     if all.len() >= 2 {
-        let field = Field::of(paths, all, found.cell_m, reach_m);
+        let exposed = Exposed::of(index);
+        let field = Field::of(paths, exposed.as_ref(), direction, all, found.cell_m, reach_m);
         field.answer(surroundings, paths, options, &mut found);
     }
     found
@@ -172,10 +176,17 @@ struct Given {
 }
 
 impl Field {
-    fn of(paths: &[Path], corridors: Vec<Corridor>, cell_m: f64, reach_m: f64) -> Self {
+    fn of(
+        paths: &[Path],
+        exposed: Option<&Exposed>,
+        direction: Direction,
+        corridors: Vec<Corridor>,
+        cell_m: f64,
+        reach_m: f64,
+    ) -> Self {
         let of_corridors: Vec<&Path> = corridors.iter().map(|corridor| &paths[corridor.path]).collect();
         let ends: Vec<(Vector, Vector)> = corridors.iter().map(Corridor::end).collect();
-        let dealing = Dealing::of(&of_corridors, &ends);
+        let dealing = Dealing::of(&of_corridors, exposed, direction, &ends);
         // A way could lie anywhere on the ground, of which no more counts than can be reached.
         let chance_m = (12.0 * dealing.variance_m2).sqrt().min(reach_m);
         Self {

@@ -1,12 +1,13 @@
 //! The edge of the rock, where it cuts trackways off.
 
+use super::exposed::Exposed;
 use super::hull::Hull;
 use super::path::Path;
 use super::placing::Placement;
 use crate::continuation::plane::{Vector, length, minus, plus, times};
 
 /// So many of the ends that are no corners of the hull of all paths, and such a part of them, lie at that hull where it is
-/// an edge; where trackways end of themselves hardly any do.
+/// an edge; where trackways end of themselves hardly any do. Where extents draw the edge, so many of all ends are cut there.
 const CUT: f64 = 3.0;
 const CUT_PART: f64 = 0.13;
 /// No larger a part of all ends lies inside that hull where few trackways are cut, whose ends are most of its corners; of fewer
@@ -17,6 +18,9 @@ const FEWEST: usize = 8;
 const CUT_SIDE: f64 = 2.0;
 /// By how much the edge lies beyond the hull of so few paths: that many parts of its size for one path.
 const BEYOND: f64 = 2.0;
+/// So many mean paces beyond the edge that extents draw a path may be laid: long ones have hardly room but in the middle, where on
+/// the rock they would have been cut shorter. Found on simulated surfaces.
+const BEYOND_PACES: f64 = 2.0;
 
 /// How many sides of the ground a path is moved off, one after the other.
 const PASSES: usize = 6;
@@ -39,17 +43,49 @@ struct Held {
     is_cut: [bool; 2],
 }
 
+impl Held {
+    fn of(path: &Path, is_cut: [bool; 2]) -> Self {
+        let last = path.line_m.len() - 1;
+        Self {
+            marks: [0, 1, 2, 3, 4].map(|part| path.line_m[part * last / 4]),
+            is_cut,
+        }
+    }
+}
+
 impl Edge {
     /// The edge of a surface; `None` where its trackways end of themselves.
-    pub fn of(paths: &[&Path]) -> Option<Self> {
+    pub fn of(paths: &[&Path], exposed: Option<&Exposed>) -> Option<Self> {
+        match exposed {
+            Some(exposed) => Self::drawn(paths, exposed),
+            None => Self::guessed(paths),
+        }
+    }
+
+    /// As the extents of the surface draw it.
+    fn drawn(paths: &[&Path], exposed: &Exposed) -> Option<Self> {
+        let hull = exposed.hull(paths);
+        let held = paths.iter().map(|path| Held::of(path, exposed.cuts(path)));
+        let held: Vec<Held> = held.collect();
+        let sides = sides(paths, &hull, &held);
+        let cut = held.iter().flat_map(|held| held.is_cut);
+        let cut = cut.filter(|is_cut| *is_cut).count() as f64;
+        let is_cut = sides.contains(&true) && cut >= CUT && cut >= CUT_PART * (2 * paths.len()) as f64;
+        let paces_m: f64 = paths.iter().map(|path| path.pace_m()).sum();
+        is_cut.then(|| Self {
+            hull: hull.widened(BEYOND_PACES * paces_m / paths.len() as f64),
+            held,
+            sides,
+        })
+    }
+
+    /// As far as the paths themselves show it.
+    fn guessed(paths: &[&Path]) -> Option<Self> {
         let hull = Hull::of(paths);
         let (mut at_edge, mut inside) = (0.0, 0.0);
-        let (mut cut, mut by_chance) = ([0.0; 2], 0.0);
         let held = paths.iter().map(|path| {
-            let last = path.line_m.len() - 1;
-            let pace_m = path.length_m() / last.max(1) as f64;
-            by_chance += (pace_m * hull.rim_per_m()).min(1.0);
-            let is_cut = [0, last].map(|end| {
+            let pace_m = path.pace_m();
+            let is_cut = [0, path.line_m.len() - 1].map(|end| {
                 let within_m = -hull.outside_m(path.line_m[end]);
                 // The corners of the hull are ends themselves, whatever made them end.
                 if within_m > 1e-6 {
@@ -61,22 +97,21 @@ impl Edge {
                 }
                 within_m < pace_m
             });
-            for (count, is_cut) in cut.iter_mut().zip(is_cut) {
-                *count += f64::from(u8::from(is_cut));
-            }
-            Held {
-                marks: [0, 1, 2, 3, 4].map(|part| path.line_m[part * last / 4]),
-                is_cut,
-            }
+            Held::of(path, is_cut)
         });
-        let held = held.collect();
+        let held: Vec<Held> = held.collect();
         let are_many = at_edge >= CUT && at_edge >= CUT_PART * (at_edge + inside);
         let are_most = paths.len() >= FEWEST && inside <= INSIDE_PART * (2 * paths.len()) as f64;
         (are_many || are_most).then(|| Self {
+            sides: sides(paths, &hull, &held),
             hull: hull.grown(BEYOND / paths.len() as f64),
             held,
-            sides: cut.map(|count| count >= CUT_SIDE * by_chance),
         })
+    }
+
+    /// Whether it cuts beginnings, and ends, more often than by chance.
+    pub fn sides(&self) -> [bool; 2] {
+        self.sides
     }
 
     /// Whether a path comes in over the edge, and goes out over it. Where the edge cuts nothing but beginnings, or nothing
@@ -115,6 +150,15 @@ impl Edge {
     }
 }
 
+/// Whether the edge cuts beginnings, and ends, more often than by chance.
+fn sides(paths: &[&Path], hull: &Hull, held: &[Held]) -> [bool; 2] {
+    let near = paths
+        .iter()
+        .map(|path| (path.pace_m() * hull.rim_per_m()).min(1.0));
+    let by_chance: f64 = near.sum();
+    [0, 1].map(|side| held.iter().filter(|held| held.is_cut[side]).count() as f64 >= CUT_SIDE * by_chance)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -124,7 +168,7 @@ mod tests {
     }
 
     fn of(paths: &[Path]) -> Option<Edge> {
-        Edge::of(&paths.iter().collect::<Vec<_>>())
+        Edge::of(&paths.iter().collect::<Vec<_>>(), None)
     }
 
     /// Each crosses a square of 20 m from its west to its east side, a metre a pace; where the last print before the edge
@@ -136,7 +180,7 @@ mod tests {
 
     #[test]
     fn trackways_that_end_of_themselves_show_no_edge() {
-        assert!(Edge::of(&[]).is_none());
+        assert!(Edge::of(&[], None).is_none());
         let line = |no: f64| {
             let at = [no * 7.0 % 31.0, no * no * 3.0 % 29.0];
             let way = [no.sin(), no.cos()];

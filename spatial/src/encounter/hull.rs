@@ -64,7 +64,7 @@ impl Hull {
             .collect()
     }
 
-    fn around(places: &[Vector]) -> Self {
+    pub fn around(places: &[Vector]) -> Self {
         let origin = places.first().copied().unwrap_or_default();
         // Reckoned near the origin, where coordinates are small and exact.
         let places: MultiPoint<f64> = (places.iter())
@@ -113,6 +113,15 @@ impl Hull {
             .iter()
             .map(beyond)
             .fold(none, |a, b| if b.0 > a.0 { b } else { a })
+    }
+
+    /// The same ground, its rim so much farther out.
+    pub fn widened(&self, by_m: f64) -> Self {
+        let sides = self.sides.iter().map(|(out, far)| (*out, far + by_m));
+        Self {
+            sides: sides.collect(),
+            ..self.clone()
+        }
     }
 
     /// The same ground, larger from its middle outward by such a part.

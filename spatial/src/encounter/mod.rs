@@ -13,23 +13,28 @@
 //! | `evidence`, `slides` | what speaks for one time |
 //! | `stretch` | where two paths run side by side, measured |
 //! | `pairs`, `beads` | all pairs beside the same paths by chance |
-//! | `placing`, `preferred`, `edge` | the same paths by chance, in headings that are preferred, cut off where the rock's edge cuts |
+//! | `exposed`, `edge` | the rock as extents draw it, and where its edge cuts trackways off |
+//! | `placing`, `preferred` | the same paths by chance, in headings that are preferred, cut off where the rock's edge cuts |
 //! | `convergence` | where ways meet beyond what is seen of them |
 //! | `corridors` | these ways, as the continuation foresees them |
 //! | `raster`, `focus` | evidence of meeting, cell by cell; a meeting in continuous coordinates, with its ellipse |
-//! | `dealing`, `hull` | the same ways by chance, and the ground that the paths show |
+//! | `dealing`, `anchors`, `settling`, `room`, `cut` | the same ways by chance, each in the place of another |
+//! | `hull` | the ground that the paths show |
 //! | `timeline` | relative times along paths, and who could have been somewhere together |
 //! | `chance` | a statistic among those that chance gives, and false discoveries |
 
+mod anchors;
 mod beads;
 mod chance;
 mod companions;
 mod convergence;
 mod corridors;
 mod crossings;
+mod cut;
 mod dealing;
 mod edge;
 mod evidence;
+mod exposed;
 mod focus;
 mod followers;
 mod groups;
@@ -40,6 +45,8 @@ mod path;
 mod placing;
 mod preferred;
 mod raster;
+mod room;
+mod settling;
 mod slides;
 mod stretch;
 mod timeline;
@@ -49,6 +56,7 @@ pub use companions::{COMPANIONS_CAUTION, Companion, CompanionOptions, Companions
 pub use convergence::{Approach, CONVERGENCE_CAUTION, Convergence, ConvergenceOptions, Focus, convergence};
 pub use crossings::{CROSSINGS_CAUTION, Contact, Crossing, crossings};
 pub use evidence::{Bearing, Evidence, EvidenceKind, Overlying};
+pub use exposed::Exposed;
 pub use followers::{FOLLOWERS_CAUTION, FollowOrder, Follower, FollowerOptions, Followers, followers};
 pub use groups::CompanionGroup;
 pub use order::{First, ORDER_CAUTION, Order, Overprints, Relation};

@@ -2,6 +2,7 @@
 
 use super::beads::{Beads, Near, Reach};
 use super::chance::{Chance, Null, Quantiles, false_discoveries};
+use super::exposed::Exposed;
 use super::path::Path;
 use super::placing::{Ground, Headings};
 use super::{Trials, path::distance_m};
@@ -157,14 +158,14 @@ impl Seen {
 
 impl PairTrials {
     /// Lays the paths down by chance and holds each pair against all pairs of all layouts; companions and followers in
-    /// one go. Only pairs within reach are looked at, found by a grid; of few paths, all.
+    /// one go; within the rock that is exposed, where extents draw it. Only pairs within reach are looked at, found by a grid; of few paths, all.
     ///
     /// # References
     /// The statistic is this project's own. The p are those of a permutation test in which all pairs of a layout stand
     /// for each other: Davison & Hinkley (1997), section 4.3 (from memory).
     #[must_use]
-    pub fn run(paths: &[Path], trials: Trials) -> Self {
-        let ground = Ground::of(paths);
+    pub fn run(paths: &[Path], exposed: Option<&Exposed>, trials: Trials) -> Self {
+        let ground = Ground::of(paths, exposed);
         let reach = Reach::of(paths, ground.area_m2());
         let beads = Beads::of(paths, reach);
         let near = beads.near(reach, true);

@@ -34,6 +34,7 @@ fn others(count: usize) -> Vec<Path> {
 fn told(paths: &[Path], overlying: &[Overlying]) -> (Companions, Followers) {
     let trials = PairTrials::run(
         paths,
+        None,
         Trials {
             permutations: 199,
             seed: 5,

@@ -1,6 +1,7 @@
 //! The same paths by chance: each in its own shape, elsewhere on the ground that they share.
 
 use super::edge::Edge;
+use super::exposed::Exposed;
 use super::hull::{drawn_to_reach, reach_m2};
 use super::path::Path;
 use super::preferred::{Preferred, unbiased};
@@ -138,7 +139,7 @@ fn pivot_of(path: &Path, part: f64) -> [f64; 2] {
 }
 
 impl Ground {
-    pub fn of(paths: &[Path]) -> Self {
+    pub fn of(paths: &[Path], exposed: Option<&Exposed>) -> Self {
         let all: Vec<&Path> = paths.iter().collect();
         let part = pivot_part(paths);
         let pivots: Vec<[f64; 2]> = paths.iter().map(|path| pivot_of(path, part)).collect();
@@ -166,7 +167,7 @@ impl Ground {
         Self {
             headings_rad: paths.iter().map(Path::heading_rad).collect(),
             preferred: Preferred::of(paths),
-            edge: Edge::of(&all),
+            edge: Edge::of(&all, Exposed::telling(exposed, &all)),
             area_m2: 12.0 * (wanted[0] * wanted[2] - wanted[1] * wanted[1]).max(0.0).sqrt(),
             pivots,
             centre,
@@ -262,7 +263,7 @@ mod tests {
             |no: f64| 0.2 * no.sin() + PI * (no % 2.0),
         ] {
             let paths = headed(heading_rad);
-            let ground = Ground::of(&paths);
+            let ground = Ground::of(&paths, None);
             let mean_2 =
                 |turns: &[f64]| turns.iter().map(|turn| turn.sin().powi(2)).sum::<f64>() / turns.len() as f64;
             let own: Vec<f64> = paths.iter().map(Path::heading_rad).collect();
@@ -291,7 +292,7 @@ mod tests {
     #[test]
     fn shapes_and_spread_are_kept() {
         let paths = paths();
-        let (ground, part) = (Ground::of(&paths), pivot_part(&paths));
+        let (ground, part) = (Ground::of(&paths, None), pivot_part(&paths));
         let (mut sum, mut sum_2) = ([0.0; 2], [0.0; 2]);
         let (draws, count) = (400, paths.len());
         for permutation in 0..draws {
@@ -331,7 +332,7 @@ mod tests {
     fn two_that_walk_side_by_side_are_laid_apart() {
         let line = |off: f64| (0..20).map(|step| [f64::from(step), off]).collect();
         let paths = [0.0, 1.0].map(|off| Path::along("T1".parse().unwrap(), line(off), 0.3).unwrap());
-        let ground = Ground::of(&paths);
+        let ground = Ground::of(&paths, None);
         let far: f64 = (0..200)
             .map(|permutation| {
                 let laid = ground.lay(Headings::Dealt, 1, permutation);
@@ -344,7 +345,7 @@ mod tests {
 
     #[test]
     fn the_same_permutation_is_the_same_on_any_core() {
-        let ground = Ground::of(&paths());
+        let ground = Ground::of(&paths(), None);
         assert_eq!(
             ground.lay(Headings::Free, 3, 11),
             ground.lay(Headings::Free, 3, 11)
@@ -353,6 +354,6 @@ mod tests {
             ground.lay(Headings::Free, 3, 11),
             ground.lay(Headings::Free, 3, 12)
         );
-        assert!(Ground::of(&[]).lay(Headings::Free, 1, 1).is_empty());
+        assert!(Ground::of(&[], None).lay(Headings::Free, 1, 1).is_empty());
     }
 }

@@ -3,7 +3,8 @@
 use super::walker::{Walker, any_side, normal};
 use crate::angle::fold_deg;
 use crate::index::SurfaceContents;
-use crate::model::{Basis, Label, Print, Status, Surface, Trackway};
+use crate::model::{Basis, Extent, ExtentKind, Label, Print, Status, Surface, Trackway};
+use geo::{LineString, Polygon};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::f64::consts::{PI, TAU};
@@ -27,6 +28,9 @@ pub struct Passers {
     pub heading_sd_rad: f64,
     /// Whether only what lies in the rectangle is recorded: trackways then end at its edges.
     pub cut_at_edges: bool,
+    /// Whether the rock that is exposed is drawn as an extent: the rectangle if it cuts trackways, and else so much more that
+    /// none of them ends at its edge.
+    pub is_drawn: bool,
     /// Standard deviation of recorded positions, each axis, metres.
     pub position_sd_m: f64,
 }
@@ -42,6 +46,7 @@ impl Passers {
             preferred_sd_rad: None,
             heading_sd_rad: 0.04,
             cut_at_edges: false,
+            is_drawn: false,
             position_sd_m: 0.02,
         }
     }
@@ -118,8 +123,29 @@ impl Passers {
             crs: 25830,
             surface: Surface::new(label("S1")),
             prints,
-            extents: Vec::new(),
+            extents: self.is_drawn.then(|| self.exposed()).into_iter().collect(),
             trackways,
+        }
+    }
+
+    /// Beyond the rectangle no animal walks farther than this.
+    fn exposed(&self) -> Extent {
+        let beyond_m = if self.cut_at_edges { 0.0 } else { 200.0 };
+        let [west, south] = CORNER.map(|part| part - beyond_m);
+        let [east, north] = [0, 1].map(|axis| CORNER[axis] + self.ground_m[axis] + beyond_m);
+        let corners = [
+            (west, south),
+            (east, south),
+            (east, north),
+            (west, north),
+            (west, south),
+        ];
+        Extent {
+            label: label("X1"),
+            kind: ExtentKind::Exposed,
+            polygon: Polygon::new(LineString::from(corners.to_vec()), Vec::new()),
+            surveyed_on: None,
+            revision: 0,
         }
     }
 

@@ -2,7 +2,8 @@
 
 use clap::Parser;
 use tests::encounters::convergence::{self, Effort};
-use tests::encounters::{PLANTS, Uniform, grounds, pairs_by_chance, power};
+use tests::encounters::grounds::Grounds;
+use tests::encounters::{PLANTS, Uniform, pairs_by_chance, power};
 
 /// Measures how well encounters are told from chance, on simulated surfaces.
 ///
@@ -67,8 +68,8 @@ fn by_chance(arguments: &Arguments) -> anyhow::Result<serde_json::Value> {
             "p <= 0.05, KS p", "companions", "a pair", "followers", "a pair"
         );
     }
-    for kind in grounds::ALL {
-        let found = pairs_by_chance(kind, surfaces(arguments), arguments.permutations, arguments.seed);
+    for kind in Grounds::all() {
+        let found = pairs_by_chance(&kind, surfaces(arguments), arguments.permutations, arguments.seed);
         if !arguments.json {
             let [a, b, c, d] = [
                 &found.beside_surface,

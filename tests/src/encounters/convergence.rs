@@ -110,6 +110,19 @@ fn without_interaction() -> Vec<(String, Passers)> {
         ..Passers::new(20)
     };
     all.push(("20, on a strip".to_owned(), strip));
+    let drawn: Vec<(String, Passers)> = (all.iter())
+        .map(|(name, passers)| {
+            let is_drawn = true;
+            (
+                format!("{name}, rock drawn"),
+                Passers {
+                    is_drawn,
+                    ..passers.clone()
+                },
+            )
+        })
+        .collect();
+    all.extend(drawn);
     all
 }
 

@@ -3,99 +3,121 @@
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
-use spatial::encounter::Path;
+use spatial::encounter::{Exposed, Path};
 use spatial::frame::LonLat;
 use spatial::index::{SurfaceContents, SurfaceIndex};
 use spatial::simulate::Passers;
 use std::convert::Infallible;
 use std::f64::consts::TAU;
+use std::ops::Range;
 
 /// One kind of surfaces without encounters.
 #[derive(Debug, Clone)]
 pub struct Grounds {
     /// What they are called in reports.
-    pub name: &'static str,
-    /// Draws the paths of one.
-    pub draw: fn(u64) -> Vec<Path>,
+    pub name: String,
+    kind: Kind,
 }
 
-/// All kinds.
-pub const ALL: &[Grounds] = &[
-    Grounds {
-        name: "8 animals",
-        draw: |seed| passers(8, None, false, seed),
-    },
-    Grounds {
-        name: "20 animals",
-        draw: |seed| passers(20, None, false, seed),
-    },
-    Grounds {
-        name: "40 animals",
-        draw: |seed| passers(40, None, false, seed),
-    },
-    Grounds {
-        name: "8 animals, one heading",
-        draw: |seed| passers(8, Some(0.2), false, seed),
-    },
-    Grounds {
-        name: "20 animals, one heading",
-        draw: |seed| passers(20, Some(0.2), false, seed),
-    },
-    Grounds {
-        name: "40 animals, one heading",
-        draw: |seed| passers(40, Some(0.2), false, seed),
-    },
-    Grounds {
-        name: "12 animals, cut at edges",
-        draw: |seed| passers(12, None, true, seed),
-    },
-    Grounds {
-        name: "40 animals, cut at edges",
-        draw: |seed| passers(40, None, true, seed),
-    },
-    Grounds {
-        name: "20 animals, one heading, cut",
-        draw: |seed| passers(20, Some(0.2), true, seed),
-    },
-    Grounds {
-        name: "10 straight lines",
-        draw: |seed| plain(10..11, 0.0, seed),
-    },
-    Grounds {
-        name: "10-30 straight lines",
-        draw: |seed| plain(10..31, 0.0, seed),
-    },
-    Grounds {
-        name: "10-30 wandering lines",
-        draw: |seed| plain(10..31, 0.12, seed),
-    },
-];
+#[derive(Debug, Clone)]
+enum Kind {
+    Passers(Passers),
+    /// How many straight or wandering lines, and the standard deviation of their turns, radians.
+    Lines(Range<usize>, f64),
+}
 
-/// The paths of a surface of passers.
-#[must_use]
-pub fn passers(count: usize, preferred_sd_rad: Option<f64>, cut_at_edges: bool, seed: u64) -> Vec<Path> {
-    let passers = Passers {
-        preferred_sd_rad,
-        cut_at_edges,
-        ..Passers::new(count)
-    };
-    paths(passers.surface(&passers.walkers(seed), seed))
+/// The paths of one surface, and the rock where it is drawn.
+#[derive(Debug, Clone)]
+pub struct Surface {
+    /// All of them.
+    pub paths: Vec<Path>,
+    /// Where extents draw it.
+    pub exposed: Option<Exposed>,
+}
+
+impl Grounds {
+    /// All kinds.
+    #[must_use]
+    pub fn all() -> Vec<Self> {
+        let mut all = Vec::new();
+        for is_drawn in [false, true] {
+            for (count, preferred_sd_rad, cut_at_edges) in [
+                (8, None, false),
+                (20, None, false),
+                (40, None, false),
+                (8, Some(0.2), false),
+                (20, Some(0.2), false),
+                (40, Some(0.2), false),
+                (8, None, true),
+                (12, None, true),
+                (40, None, true),
+                (20, Some(0.2), true),
+            ] {
+                all.push(Self::of(Passers {
+                    preferred_sd_rad,
+                    cut_at_edges,
+                    is_drawn,
+                    ..Passers::new(count)
+                }));
+            }
+        }
+        let lines = |name: &str, counts, turn_sd_rad| Self {
+            name: name.to_owned(),
+            kind: Kind::Lines(counts, turn_sd_rad),
+        };
+        all.push(lines("10 straight lines", 10..11, 0.0));
+        all.push(lines("10-30 straight lines", 10..31, 0.0));
+        all.push(lines("10-30 wandering lines", 10..31, 0.12));
+        all
+    }
+
+    /// Animals that pass without heeding each other.
+    #[must_use]
+    pub fn of(passers: Passers) -> Self {
+        let told = |is_so: bool, words: &'static str| if is_so { words } else { "" };
+        Self {
+            name: format!(
+                "{}{}{}{}",
+                passers.count,
+                told(passers.preferred_sd_rad.is_some(), ", one heading"),
+                told(passers.cut_at_edges, ", cut"),
+                told(passers.is_drawn, ", rock drawn"),
+            ),
+            kind: Kind::Passers(passers),
+        }
+    }
+
+    /// Draws one.
+    #[must_use]
+    pub fn draw(&self, seed: u64) -> Surface {
+        match &self.kind {
+            Kind::Passers(passers) => surface(passers.surface(&passers.walkers(seed), seed)),
+            Kind::Lines(counts, turn_sd_rad) => Surface {
+                paths: plain(counts.clone(), *turn_sd_rad, seed),
+                exposed: None,
+            },
+        }
+    }
 }
 
 /// The paths of recorded contents.
 #[must_use]
-pub fn paths(contents: SurfaceContents) -> Vec<Path> {
+pub fn surface(contents: SurfaceContents) -> Surface {
     let nowhere = LonLat {
         lon_deg: 0.0,
         lat_deg: 0.0,
     };
     let index = SurfaceIndex::build(contents, |all| Ok::<_, Infallible>(vec![nowhere; all.len()]));
-    Path::all(&index.expect("sound prints")).0
+    let index = index.expect("sound prints");
+    Surface {
+        paths: Path::all(&index).0,
+        exposed: Exposed::of(&index),
+    }
 }
 
 /// Lines that begin anywhere in a rectangle of 60 by 25 m, in any heading, of 10 to 40 steps of 0.9 m that turn at
 /// random: nothing of them comes from the simulator of the tool.
-fn plain(counts: std::ops::Range<usize>, turn_sd_rad: f64, seed: u64) -> Vec<Path> {
+fn plain(counts: Range<usize>, turn_sd_rad: f64, seed: u64) -> Vec<Path> {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let count = rng.random_range(counts);
     (0..count)

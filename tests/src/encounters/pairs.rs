@@ -1,6 +1,6 @@
 //! The p of companions and followers where there are none.
 
-use super::grounds::Grounds;
+use super::grounds::{Grounds, Surface};
 use super::uniform::Uniform;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -12,7 +12,7 @@ use spatial::encounter::{PairTrials, SurfaceChance, Trials, Tried};
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PairsByChance {
     /// The kind of surfaces.
-    pub grounds: &'static str,
+    pub grounds: String,
     /// Companions, the surface as a whole.
     pub beside_surface: Uniform,
     /// Companions, a pair drawn at random.
@@ -29,9 +29,10 @@ pub fn pairs_by_chance(grounds: &Grounds, surfaces: usize, permutations: u32, se
     let all: Vec<[f64; 4]> = (0..surfaces as u64)
         .into_par_iter()
         .map(|surface| {
-            let paths = (grounds.draw)(seed + surface);
+            let Surface { paths, exposed } = grounds.draw(seed + surface);
             let trials = PairTrials::run(
                 &paths,
+                exposed.as_ref(),
                 Trials {
                     permutations,
                     seed: seed + surface,
@@ -51,7 +52,7 @@ pub fn pairs_by_chance(grounds: &Grounds, surfaces: usize, permutations: u32, se
         .collect();
     let column = |no: usize| Uniform::of(all.iter().map(|row| row[no]).collect());
     PairsByChance {
-        grounds: grounds.name,
+        grounds: grounds.name.clone(),
         beside_surface: column(0),
         beside_pair: column(1),
         behind_surface: column(2),

@@ -1,6 +1,6 @@
 //! How often animals that walk together or follow are found among others.
 
-use super::grounds::paths;
+use super::grounds::{Surface, surface};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -126,10 +126,10 @@ pub fn power(plant: Plant, surfaces: usize, permutations: u32, seed: u64) -> Pow
                 heading_sd_rad: plant.heading_sd_rad,
                 ..Passers::new(plant.others)
             };
-            let mut paths = paths(passers.surface(&passers.walkers(seed), seed));
+            let Surface { mut paths, .. } = surface(passers.surface(&passers.walkers(seed), seed));
             let first = paths.len();
             planted(plant, passers.middle_m(), &mut paths, seed);
-            let trials = PairTrials::run(&paths, Trials { permutations, seed });
+            let trials = PairTrials::run(&paths, None, Trials { permutations, seed });
             let follows = plant.abreast == 0;
             let (tried, whole) = if follows {
                 (&trials.behind, trials.surface_behind)

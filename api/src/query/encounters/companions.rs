@@ -83,7 +83,7 @@ impl Query for Companions {
             permutations: input.permutations,
             seed: input.seed,
         };
-        let tried = PairTrials::run(&walked.paths, trials);
+        let tried = PairTrials::run(&walked.paths, walked.exposed.as_ref(), trials);
         let options = CompanionOptions {
             up_to_p: input.up_to_p,
             group_level: input.group_level,

@@ -63,7 +63,7 @@ impl Query for Followers {
             permutations: input.permutations,
             seed: input.seed,
         };
-        let tried = PairTrials::run(&walked.paths, trials);
+        let tried = PairTrials::run(&walked.paths, walked.exposed.as_ref(), trials);
         let options = FollowerOptions {
             up_to_p: input.up_to_p,
             off_m: input.off_m,

@@ -83,7 +83,7 @@ impl Query for Timeline {
             up_to_p: input.up_to_p,
             ..CompanionOptions::default()
         };
-        let tried = PairTrials::run(&walked.paths, trials);
+        let tried = PairTrials::run(&walked.paths, walked.exposed.as_ref(), trials);
         let pairs = companions(&walked.paths, &tried, &walked.overprints.overlying(), &options).pairs;
         features.extend(pairs.iter().filter_map(|pair| beside(&walked, pair)));
         features.insert(0, summary);

@@ -7,7 +7,7 @@ use crate::query::laid::Laying;
 use crate::query::{North, Refusal, World};
 use geo::{Geometry, LineString};
 use serde_json::{Value, json};
-use spatial::encounter::{Overprints, Path, SpeedRange, Trials};
+use spatial::encounter::{Exposed, Overprints, Path, SpeedRange, Trials};
 use spatial::frame::Factors;
 use spatial::gait::{self, Gait, Options, Placed};
 use spatial::index::PrintNo;
@@ -31,6 +31,8 @@ pub(in crate::query) struct Walked {
     /// Trackways that make no path.
     pub left_out: Vec<Label>,
     pub overprints: Overprints,
+    /// Where extents draw the rock.
+    pub exposed: Option<Exposed>,
     /// Convergence and scale in the middle of the surface.
     factors: Factors,
     north: North,
@@ -54,6 +56,7 @@ impl Walked {
         };
         Ok(Self {
             overprints: Overprints::of(&index),
+            exposed: Exposed::of(&index),
             index,
             paths,
             left_out,

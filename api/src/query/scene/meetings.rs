@@ -19,7 +19,7 @@ pub(super) fn side_by_side(walked: &Walked, input: &Input) -> Vec<Statement> {
     if walked.paths.len() < 2 {
         return Vec::new();
     }
-    let tried = PairTrials::run(&walked.paths, input.trials());
+    let tried = PairTrials::run(&walked.paths, walked.exposed.as_ref(), input.trials());
     let beside = companions(
         &walked.paths,
         &tried,
