@@ -180,6 +180,8 @@ pub(crate) fn ln_normal(off: f64, sd: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use geo::{Area, BooleanOps, LineString, Polygon};
+    use serde_json::Value;
 
     #[test]
     fn axes_of_a_turned_ellipse() {
@@ -206,5 +208,54 @@ mod tests {
                 assert!((ring / (TAU * radius * 2e-4) - density).abs() < 1e-5 * (1.0 + density));
             }
         }
+    }
+
+    /// How far ellipses overlap and what lies in them, as GEOS finds it; `fixtures/reference/ellipses.json` names its version. The
+    /// polygons have 48 corners and the ellipses' own areas; theirs have 2,048.
+    #[test]
+    fn ellipses_overlap_as_geos_has_them() {
+        let file = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/reference/ellipses.json");
+        let fixture: Value = serde_json::from_str(&std::fs::read_to_string(file).unwrap()).unwrap();
+        let (mut overlapping, mut inside) = (0, 0);
+        for case in fixture["cases"].as_array().unwrap() {
+            let numbers = |name: &str| -> Vec<f64> { serde_json::from_value(case[name].clone()).unwrap() };
+            let (off, radius) = (numbers("off"), case["radius"].as_f64().unwrap());
+            let axes = ["one", "other"].map(|name| {
+                let covariance = numbers(name);
+                Spread {
+                    ee: covariance[0],
+                    en: covariance[1],
+                    nn: covariance[2],
+                }
+                .axes()
+            });
+            let [one, other] = [(axes[0], [0.0; 2]), (axes[1], [off[0], off[1]])].map(|(axes, centre)| {
+                let corners = axes.corners(centre, radius).into_iter().map(geo::Coord::from);
+                Polygon::new(LineString::from_iter(corners), Vec::new())
+            });
+            let areas = numbers("areas");
+            for (polygon, area) in [&one, &other].into_iter().zip(&areas) {
+                assert!((polygon.unsigned_area() / area - 1.0).abs() < 1e-4, "{case}");
+            }
+            let wanted = case["overlap"].as_f64().unwrap();
+            let found = one.intersection(&other).unsigned_area();
+            let smaller = areas[0].min(areas[1]);
+            assert!(
+                (found - wanted).abs() < 0.005 * smaller,
+                "{found} instead of {wanted}: {case}"
+            );
+            overlapping += usize::from(wanted > 0.01 * smaller);
+            let places: Vec<[f64; 2]> = serde_json::from_value(case["places"].clone()).unwrap();
+            let are_inside: Vec<bool> = serde_json::from_value(case["inside"].clone()).unwrap();
+            for (place, is_inside) in places.into_iter().zip(are_inside) {
+                assert_eq!(
+                    axes[0].distance_2(place) <= radius * radius,
+                    is_inside,
+                    "{place:?} {case}"
+                );
+                inside += usize::from(is_inside);
+            }
+        }
+        assert!(overlapping > 30 && inside > 30, "{overlapping} {inside}");
     }
 }
