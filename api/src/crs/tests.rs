@@ -180,3 +180,14 @@ fn codes_are_read_in_the_forms_that_clients_send() {
         assert!(parse_code(text).is_err(), "{text}");
     }
 }
+
+/// PROJ's own search paths are one text for all threads, and whoever makes an object reads it.
+#[test]
+fn many_threads_make_objects_at_one_time() {
+    let make = || (0..500).all(|_| transform::builder().is_ok());
+    let all = std::thread::scope(|scope| {
+        let threads: Vec<_> = (0..8).map(|_| scope.spawn(make)).collect();
+        threads.into_iter().all(|thread| thread.join().unwrap())
+    });
+    assert!(all);
+}

@@ -5,7 +5,7 @@ use proj::{Proj, ProjBuilder};
 use rayon::prelude::*;
 use std::cell::{Cell, RefCell};
 use std::collections::HashMap;
-use std::sync::LazyLock;
+use std::sync::{LazyLock, Mutex, PoisonError};
 
 /// Below this many points a second thread costs more than it brings.
 const WORTH_A_THREAD: usize = 20_000;
@@ -109,8 +109,11 @@ fn with<T>(from: &str, to: &str, use_it: impl FnOnce(&Proj) -> Result<T, CrsFaul
 /// # Errors
 /// When the database cannot be unpacked.
 pub(super) fn builder() -> Result<ProjBuilder, CrsFault> {
+    // To set its paths a builder first reads PROJ's own, which are one text for all threads, freed and made anew at each look.
+    static LOOKING: Mutex<()> = Mutex::new(());
     let mut builder = ProjBuilder::new();
     let folder = database::folder().map_err(CrsFault::NoDatabase)?;
+    let _alone = LOOKING.lock().unwrap_or_else(PoisonError::into_inner);
     builder
         .set_search_paths(folder)
         .map_err(|error| CrsFault::NoDatabase(error.to_string()))?;
