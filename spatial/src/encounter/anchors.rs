@@ -26,7 +26,7 @@ const FARTHEST: f64 = 1.0;
 const ROUNDS: usize = 20;
 /// Along no axis are places taken to be spread by less than such a part of the whole variance: else those on one line would say
 /// everything of what lies beside it.
-pub(super) const LEAST_SPREAD: f64 = 1e-3;
+const LEAST_SPREAD: f64 = 1e-3;
 
 /// The place on each path that says least of where the path leads: an end that the edge did not cut where it cut the other,
 /// the middle where it cut both, and of those that it did not cut the place so far along ([`part_along`]).
@@ -98,11 +98,14 @@ fn part_along(paths: &[&Path], belief: Belief) -> f64 {
 
 /// The covariance of the places so far along.
 fn spread(both: &[(Vector, Vector)], part: f64) -> Spread {
-    let sum = both.iter().fold(Spread::default(), |sum, (place, way)| {
-        sum.plus(Spread::of_offset(plus(*place, times(*way, part))))
-    });
-    let least = Spread::round(LEAST_SPREAD * (sum.ee + sum.nn));
-    sum.plus(least).times(1.0 / (both.len() - 2) as f64)
+    let places = both.iter().map(|(place, way)| plus(*place, times(*way, part)));
+    squares(places).times(1.0 / (both.len() - 2) as f64)
+}
+
+/// The sum of squares and products of offsets, along no axis next to nothing.
+pub(super) fn squares(offsets: impl Iterator<Item = Vector>) -> Spread {
+    let sum = offsets.fold(Spread::default(), |sum, at| sum.plus(Spread::of_offset(at)));
+    sum.plus(Spread::round(LEAST_SPREAD * (sum.ee + sum.nn)))
 }
 
 pub(super) fn mean(places: &[Vector]) -> Vector {

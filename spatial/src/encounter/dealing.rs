@@ -78,7 +78,7 @@ impl Dealing {
             (None, _) if is_settled => Manner::Settled(Settling::of(paths, &anchors)),
             (None, _) => Manner::Whole,
             (Some(edge), Some(exposed)) if !edge.sides()[side] => {
-                Manner::Roomy(Room::of(paths, exposed, edge, &anchors))
+                Manner::Roomy(Room::of(paths, exposed, edge))
             }
             (Some(_), exposed) => Manner::Across(Cut::of(paths, exposed, ends, variance_m2)),
         };
@@ -95,7 +95,7 @@ impl Dealing {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         rng.set_stream(u64::from(permutation) + 1);
         let places = match &self.manner {
-            Manner::Roomy(room) => room.dealt(&mut rng),
+            Manner::Roomy(room) => room.dealt(&self.anchors, &mut rng),
             _ => {
                 let mut places: Vec<usize> = (0..self.anchors.len()).collect();
                 places.shuffle(&mut rng);
@@ -186,6 +186,16 @@ pub(super) mod tests {
         assert!(off.fold(0.0, f64::max) < 1e-9);
         assert_ne!(dealing.shifts(7, 1), shifts, "each permutation has its own draws");
         assert_eq!(dealing.shifts(7, 0), shifts);
+    }
+
+    #[test]
+    fn what_lies_on_one_line_is_shifted_by_numbers() {
+        let on_line = |no: i32| (0..5 + no).map(move |pace| [f64::from(pace + 7 * no * no), 0.0]);
+        let in_line: Vec<Path> = (0..6)
+            .map(|no| Path::along("T1".parse().unwrap(), on_line(no).collect(), 0.3).unwrap())
+            .collect();
+        let shifts = dealing(&in_line).shifts(1, 0);
+        assert!(shifts.iter().flatten().all(|part| part.is_finite()));
     }
 
     #[test]

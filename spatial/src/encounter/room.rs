@@ -18,14 +18,13 @@ const EXCHANGES: [f64; 2] = [2.0, 4.0];
 #[derive(Debug, Clone)]
 pub(super) struct Room {
     hull: Hull,
-    anchors: Vec<Vector>,
     /// From each anchor to the place of the fewest prints from there.
     seen: Vec<Vector>,
 }
 
 impl Room {
     /// Of paths whose anchors are the ends that the edge does not cut.
-    pub fn of(paths: &[&Path], exposed: &Exposed, edge: &Edge, anchors: &[Vector]) -> Self {
+    pub fn of(paths: &[&Path], exposed: &Exposed, edge: &Edge) -> Self {
         let seen = paths.iter().enumerate().map(|(number, path)| {
             let last = path.line_m.len() - 1;
             let on = (FEWEST_PRINTS - 1).min(last);
@@ -37,24 +36,23 @@ impl Room {
         });
         Self {
             hull: exposed.hull(paths),
-            anchors: anchors.to_vec(),
             seen: seen.collect(),
         }
     }
 
-    fn is_seen(&self, way: usize, from: usize) -> bool {
-        self.hull.outside_m(plus(self.anchors[from], self.seen[way])) <= 0.0
+    fn is_seen(&self, way: usize, anchor: Vector) -> bool {
+        self.hull.outside_m(plus(anchor, self.seen[way])) <= 0.0
     }
 
-    /// Whose place each way gets: one of all the permutations in which each has room, each as likely.
-    pub fn dealt(&self, rng: &mut ChaCha8Rng) -> Vec<usize> {
-        let count = self.anchors.len();
+    /// Whose anchor each way gets: one of all the permutations in which each has room, each as likely.
+    pub fn dealt(&self, anchors: &[Vector], rng: &mut ChaCha8Rng) -> Vec<usize> {
+        let count = anchors.len();
         let [each, more] = EXCHANGES;
         let exchanges = count as f64 * (each * (count as f64).ln().max(0.0) + more);
         let mut places: Vec<usize> = (0..count).collect();
         for _ in 0..exchanges as usize {
             let [one, other] = [0, 1].map(|_| rng.random_range(0..count));
-            if self.is_seen(one, places[other]) && self.is_seen(other, places[one]) {
+            if self.is_seen(one, anchors[places[other]]) && self.is_seen(other, anchors[places[one]]) {
                 places.swap(one, other);
             }
         }
@@ -75,33 +73,22 @@ mod tests {
         let paths = ways
             .map(|(from, way)| Path::along("T1".parse().unwrap(), line(from, way).collect(), 0.3).unwrap());
         let corners = vec![[0.0, -5.0], [10.0, -5.0], [10.0, 5.0], [0.0, 5.0]];
+        let anchors: Vec<Vector> = paths.iter().map(|path| path.line_m[0]).collect();
+        let seen = paths.iter().map(|path| minus(path.line_m[3], path.line_m[0]));
         let room = Room {
             hull: Hull::around(&corners),
-            anchors: paths.iter().map(|path| path.line_m[0]).collect(),
-            seen: paths
-                .iter()
-                .map(|path| minus(path.line_m[3], path.line_m[0]))
-                .collect(),
+            seen: seen.collect(),
         };
         let mut rng = ChaCha8Rng::seed_from_u64(1);
         let mut seen = std::collections::BTreeSet::new();
         for _ in 0..300 {
-            let dealt = room.dealt(&mut rng);
-            assert!(
-                dealt
-                    .iter()
-                    .enumerate()
-                    .all(|(way, from)| room.is_seen(way, *from))
-            );
+            let dealt = room.dealt(&anchors, &mut rng);
+            let mut ways = dealt.iter().enumerate();
+            assert!(ways.all(|(way, from)| room.is_seen(way, anchors[*from])));
             seen.insert(dealt);
         }
         // Those that lead east have room in 0.5 and 2.5 alone, the others in 9.5 and 7.8 alone.
         assert_eq!(seen.len(), 4, "{seen:?}");
-        let none = Room {
-            hull: Hull::around(&corners),
-            anchors: Vec::new(),
-            seen: Vec::new(),
-        };
-        assert!(none.dealt(&mut rng).is_empty());
+        assert!(room.dealt(&[], &mut rng).is_empty());
     }
 }

@@ -1,6 +1,6 @@
 //! Whole places dealt out as what was seen of them is: hanging together with the ways not at all.
 
-use super::anchors::{LEAST_SPREAD, mean, way};
+use super::anchors::{mean, squares, way};
 use super::path::Path;
 use crate::continuation::plane::{Spread, Vector, dot, minus, plus, times};
 
@@ -22,6 +22,9 @@ pub(super) struct Settling {
     places: Vec<Vector>,
     ways: Vec<Vector>,
     inverse: Spread,
+    /// Σ wᵀS⁻¹w and Σ aᵀS⁻¹a, the same for all permutations.
+    of_ways: f64,
+    of_places: f64,
 }
 
 impl Settling {
@@ -29,34 +32,46 @@ impl Settling {
         let ways: Vec<Vector> = paths.iter().map(|path| way(path)).collect();
         let (centre, mean_way) = (mean(anchors), mean(&ways));
         let places: Vec<Vector> = anchors.iter().map(|at| minus(*at, centre)).collect();
-        let sum = (places.iter()).fold(Spread::default(), |sum, at| sum.plus(Spread::of_offset(*at)));
-        let least = Spread::round(LEAST_SPREAD * (sum.ee + sum.nn));
+        let ways: Vec<Vector> = ways.iter().map(|way| minus(*way, mean_way)).collect();
+        let inverse = squares(places.iter().copied()).inverse();
         Self {
             centre,
-            ways: ways.iter().map(|way| minus(*way, mean_way)).collect(),
-            inverse: sum.plus(least).inverse(),
+            of_ways: size(inverse, &ways),
+            of_places: size(inverse, &places),
             places,
+            ways,
+            inverse,
         }
     }
 
     /// The anchors of a permutation, in which each way has the place of another.
     pub fn settled(&self, order: &[usize]) -> Vec<Vector> {
-        let product = |one: &Vector, other: &Vector| dot(*one, self.inverse.product(*other));
-        let (mut of_both, mut of_ways) = (0.0, 0.0);
-        for (way, from) in self.ways.iter().zip(order) {
-            of_both += product(&self.places[*from], way);
-            of_ways += product(way, way);
-        }
-        let part = if of_ways > 0.0 { of_both / of_ways } else { 0.0 };
-        let places: Vec<Vector> = (self.ways.iter().zip(order))
+        let both = self.ways.iter().zip(order);
+        let of_both: f64 = (both.clone())
+            .map(|(way, from)| dot(self.places[*from], self.inverse.product(*way)))
+            .sum();
+        let part = if self.of_ways > 0.0 {
+            of_both / self.of_ways
+        } else {
+            0.0
+        };
+        let places: Vec<Vector> = both
             .map(|(way, from)| minus(self.places[*from], times(*way, part)))
             .collect();
-        let size = |places: &[Vector]| places.iter().map(|at| product(at, at)).sum::<f64>();
-        let (before, after) = (size(&self.places), size(&places));
-        let scale = if after > 0.0 { (before / after).sqrt() } else { 1.0 };
+        let left = size(self.inverse, &places);
+        let scale = if left > 0.0 {
+            (self.of_places / left).sqrt()
+        } else {
+            1.0
+        };
         let settled = places.into_iter().map(|at| plus(self.centre, times(at, scale)));
         settled.collect()
     }
+}
+
+/// Σ aᵀS⁻¹a.
+fn size(inverse: Spread, all: &[Vector]) -> f64 {
+    all.iter().map(|at| dot(*at, inverse.product(*at))).sum()
 }
 
 #[cfg(test)]

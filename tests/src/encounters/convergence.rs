@@ -1,6 +1,7 @@
 //! Whether places where ways meet are told from chance: on surfaces whose animals heed nobody, and on others where some
 //! head for one place, or come from one.
 
+use super::grounds::index;
 use super::uniform::Uniform;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -8,10 +9,8 @@ use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 use spatial::continuation::Surroundings;
 use spatial::encounter::{Convergence, ConvergenceOptions, Path, Trials, convergence};
-use spatial::frame::LonLat;
 use spatial::index::{SurfaceContents, SurfaceIndex};
 use spatial::simulate::{Passers, Walker};
-use std::convert::Infallible;
 use std::f64::consts::{PI, TAU};
 
 /// How many surfaces each line of a table rests on, and how often each is laid down by chance.
@@ -124,14 +123,6 @@ fn without_interaction() -> Vec<(String, Passers)> {
         .collect();
     all.extend(drawn);
     all
-}
-
-fn index(contents: SurfaceContents) -> SurfaceIndex {
-    let nowhere = LonLat {
-        lon_deg: 0.0,
-        lat_deg: 0.0,
-    };
-    SurfaceIndex::build(contents, |all| Ok::<_, Infallible>(vec![nowhere; all.len()])).expect("sound prints")
 }
 
 /// A surface whose ways meet or not, ready to be asked.

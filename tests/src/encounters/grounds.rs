@@ -100,15 +100,19 @@ impl Grounds {
     }
 }
 
-/// The paths of recorded contents.
-#[must_use]
-pub fn surface(contents: SurfaceContents) -> Surface {
+/// The index of recorded contents.
+pub(super) fn index(contents: SurfaceContents) -> SurfaceIndex {
     let nowhere = LonLat {
         lon_deg: 0.0,
         lat_deg: 0.0,
     };
-    let index = SurfaceIndex::build(contents, |all| Ok::<_, Infallible>(vec![nowhere; all.len()]));
-    let index = index.expect("sound prints");
+    SurfaceIndex::build(contents, |all| Ok::<_, Infallible>(vec![nowhere; all.len()])).expect("sound prints")
+}
+
+/// The paths of recorded contents.
+#[must_use]
+pub fn surface(contents: SurfaceContents) -> Surface {
+    let index = index(contents);
     Surface {
         paths: Path::all(&index).0,
         exposed: Exposed::of(&index),
