@@ -91,6 +91,8 @@ proptest! {
             .map(|(_, no)| no).collect();
         let index = index_of(&set);
         prop_assert_eq!(&index.in_box(a, upper), &expected);
+        let placed: Vec<_> = expected.iter().map(|no| (*no, set[*no as usize])).collect();
+        prop_assert_eq!(index.placed_in_box(a, upper), placed);
         let few = |most: usize| index.few_in_box(a, upper, most);
         prop_assert!(few(expected.len()) && (expected.is_empty() || !few(expected.len() - 1)));
         if size[0] > 0.0 && size[1] > 0.0 {

@@ -96,32 +96,41 @@ impl Bbox {
     /// # Errors
     /// When PROJ cannot transform.
     pub fn prints(&self, index: &SurfaceIndex, crs: &Crs) -> Result<Vec<PrintNo>, CrsFault> {
-        let candidates = self.candidates(index, crs);
-        let points = self.points(index, crs, &candidates)?;
+        let placed = self.placed(index, crs);
+        let points = self.points(index, crs, &placed)?;
         let inside = |point: &[f64; 2]| {
             self.boxes
                 .iter()
                 .any(|rect| rect.intersects(&geo::Coord::from(*point)))
         };
-        Ok(candidates
+        Ok(placed
             .into_iter()
             .zip(points)
             .filter(|(_, point)| inside(point))
-            .map(|(no, _)| no)
+            .map(|((no, _), _)| no)
             .collect())
     }
 
     /// The prints of a surface that may lie in the box, by number, from its R-tree; some may lie outside.
     #[must_use]
     pub fn candidates(&self, index: &SurfaceIndex, crs: &Crs) -> Vec<PrintNo> {
+        self.placed(index, crs).into_iter().map(|(no, _)| no).collect()
+    }
+
+    /// The candidates with their eastings and northings.
+    fn placed(&self, index: &SurfaceIndex, crs: &Crs) -> Vec<(PrintNo, [f64; 2])> {
         let Some(boxes) = self.boxes_on(crs) else {
-            return (0..index.prints().len() as PrintNo).collect();
+            let positions = index
+                .prints()
+                .iter()
+                .map(|print| [print.easting_m, print.northing_m]);
+            return (0..).zip(positions).collect();
         };
-        let in_box = |[lower, upper]: [[f64; 2]; 2]| index.in_box(lower, upper);
-        let mut found: Vec<PrintNo> = boxes.into_iter().flat_map(in_box).collect();
+        let in_box = |[lower, upper]: [[f64; 2]; 2]| index.placed_in_box(lower, upper);
+        let mut found: Vec<_> = boxes.into_iter().flat_map(in_box).collect();
         if self.boxes.len() > 1 {
-            found.sort_unstable();
-            found.dedup();
+            found.sort_unstable_by_key(|(no, _)| *no);
+            found.dedup_by_key(|(no, _)| *no);
         }
         found
     }
@@ -151,20 +160,18 @@ impl Bbox {
         self.boxes.iter().map(on).collect()
     }
 
-    fn points(&self, index: &SurfaceIndex, crs: &Crs, prints: &[PrintNo]) -> Result<Vec<[f64; 2]>, CrsFault> {
+    /// Where prints lie in the box's own CRS.
+    fn points(
+        &self,
+        index: &SurfaceIndex,
+        crs: &Crs,
+        placed: &[(PrintNo, [f64; 2])],
+    ) -> Result<Vec<[f64; 2]>, CrsFault> {
         if self.crs == OutputCrs::Crs84 {
-            let place = |no: &PrintNo| index.place(*no);
-            return Ok(prints
-                .iter()
-                .map(place)
-                .map(|place| [place.lon_deg, place.lat_deg])
-                .collect());
+            let places = placed.iter().map(|(no, _)| index.place(*no));
+            return Ok(places.map(|place| [place.lon_deg, place.lat_deg]).collect());
         }
-        let positions: Vec<_> = prints
-            .iter()
-            .map(|no| index.print(*no))
-            .map(|print| [print.easting_m, print.northing_m])
-            .collect();
+        let positions: Vec<_> = placed.iter().map(|(_, position)| *position).collect();
         self.crs.project(crs, &positions)
     }
 }
