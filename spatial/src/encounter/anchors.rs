@@ -14,7 +14,7 @@ pub(super) enum Belief {
 }
 
 /// Where the anchor lies if nothing tells, as a part of the path.
-const HALF: f64 = 0.5;
+pub(super) const HALF: f64 = 0.5;
 /// Standard deviation of where it lies about there, and how far beyond an end it may be taken to lie: what few paths tell is
 /// that uncertain.
 const BELIEVED: [f64; 2] = [1.0, 0.25];
@@ -61,7 +61,7 @@ pub(super) fn way(path: &Path) -> Vector {
 ///
 /// # References
 /// Seber, G. A. F. (1984), Multivariate Observations, section 8.5 (from memory): estimated generalised least squares.
-fn part_along(paths: &[&Path], belief: Belief) -> f64 {
+pub(super) fn part_along(paths: &[&Path], belief: Belief) -> f64 {
     if paths.len() < TELLING {
         return HALF;
     }

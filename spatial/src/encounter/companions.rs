@@ -1,5 +1,6 @@
 //! Trackways that run side by side.
 
+use super::edge::with_edge;
 use super::evidence::{Evidence, Overlying, foot_ratio, gather, speed_ratio};
 use super::groups::{CompanionGroup, group};
 use super::pairs::{PairChance, PairTrials, SurfaceChance};
@@ -9,11 +10,13 @@ use crate::model::Label;
 use serde::Serialize;
 
 /// Said wherever companions are given.
-pub const COMPANIONS_CAUTION: &str = "Trackways run parallel for other reasons too: animals that use one path, a shore or \
+pub const COMPANIONS_CAUTION: &str = with_edge!(
+    "Trackways run parallel for other reasons too: animals that use one path, a shore or \
     a slope at different times leave the same pattern. The p says only that the paths lie nearer and more alike than the same \
     paths laid down anew would; it does not say that the animals were there together. Read it with the separate evidence for \
     one time: spacing kept through bends, speeds that agree, prints of each over prints of the other. p_corrected holds for \
-    the list as a whole, p for one pair that was named beforehand.";
+    the list as a whole, p for one pair that was named beforehand."
+);
 
 /// What counts as walking side by side.
 #[derive(Debug, Clone, Copy, PartialEq)]

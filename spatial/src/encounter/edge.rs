@@ -6,6 +6,18 @@ use super::path::Path;
 use super::placing::Placement;
 use crate::continuation::plane::{Vector, length, minus, plus, times};
 
+/// A caution on the p of pairs, which rest on where the rock ends.
+macro_rules! with_edge {
+    ($caution:literal) => {
+        concat!(
+            $caution,
+            " Whether the rock's edge cuts trackways off is known where exposed extents are drawn; where none is, it is guessed from where \
+             they end, and of fewer than some twelve trackways that it cuts p is then somewhat too small."
+        )
+    };
+}
+pub(super) use with_edge;
+
 /// So many of the ends that are no corners of the hull of all paths, and such a part of them, lie at that hull where it is
 /// an edge; where trackways end of themselves hardly any do. Where extents draw the edge, so many of all ends are cut there.
 const CUT: f64 = 3.0;
@@ -17,7 +29,7 @@ const FEWEST: usize = 8;
 /// The edge cuts beginnings, or ends, where so many times as many of them lie at it as of places spread evenly over the ground.
 const CUT_SIDE: f64 = 2.0;
 /// By how much the edge lies beyond the hull of so few paths: that many parts of its size for one path.
-const BEYOND: f64 = 2.0;
+const BEYOND: f64 = 0.5;
 /// So many mean paces beyond the edge that extents draw a path may be laid: long ones have hardly room but in the middle, where on
 /// the rock they would have been cut shorter. Found on simulated surfaces.
 const BEYOND_PACES: f64 = 2.0;

@@ -1,6 +1,7 @@
 //! Trackways that go along another's line.
 
 use super::Trials;
+use super::edge::with_edge;
 use super::evidence::{Overlying, treads};
 use super::pairs::{PairChance, PairTrials, SurfaceChance, Tried};
 use super::path::{Path, between_rad};
@@ -13,10 +14,12 @@ use serde::Serialize;
 use std::collections::BTreeSet;
 
 /// Said wherever followers are given.
-pub const FOLLOWERS_CAUTION: &str = "A trackway that runs along another's line may have been made minutes or days later, or \
+pub const FOLLOWERS_CAUTION: &str = with_edge!(
+    "A trackway that runs along another's line may have been made minutes or days later, or \
     before it: only prints that lie over others tell an order, and nothing here tells a lag. Animals keep to one path \
     without heeding each other, so that a line used by many is a path first and a pursuit last. Where no overlying prints \
-    are recorded, the one of which the greater part lies along the other's line is called the follower.";
+    are recorded, the one of which the greater part lies along the other's line is called the follower."
+);
 
 /// The fewest steps before and after the join that can be compared.
 const FEWEST_STEPS: usize = 4;

@@ -1,16 +1,29 @@
 //! The same paths by chance: each in its own shape, elsewhere on the ground that they share.
 
+use super::anchors::{Belief, HALF, part_along, way};
 use super::edge::Edge;
 use super::exposed::Exposed;
 use super::hull::{drawn_to_reach, reach_m2};
 use super::path::Path;
 use super::preferred::{Preferred, unbiased};
+use crate::continuation::plane::{plus, times};
 use rand::RngExt;
 use rand::seq::SliceRandom;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, StandardNormal};
 use std::f64::consts::TAU;
+
+/// By what part of their spread places are blurred: a permutation that is not blurred is exact where the pivots are, but lays two on
+/// the places of two that walk together.
+const PLACE_WIDTH: f64 = 0.3;
+/// The same of headings: those of two that walk together are all but one, and two others would be as alike.
+const HEADING_WIDTH: f64 = 0.5;
+
+/// What is drawn to the centre by so much and blurred by this width spreads as before.
+fn kept(width: f64) -> f64 {
+    1.0 / (1.0 + width * width).sqrt()
+}
 
 /// Which headings chance gives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -56,18 +69,19 @@ impl Placement {
 ///
 /// # Formula
 /// A smoothed permutation: path i takes the pivot of path π(i), drawn to the centre by c and moved by a normal draw of
-/// covariance h² S, S the covariance of the pivots and h = n^(−1/6) (Silverman's rule in two dimensions);
-/// c² (1 + h²) = 1 keeps the covariance. Where the pivots lie closer together than the paths are long, S is drawn to
-/// the paths' own mean square reach about them, as if some paths more had shown it ([`drawn_to_reach`]).
+/// covariance h² S, S the covariance of the pivots and h = [`PLACE_WIDTH`]; c² (1 + h²) = 1 keeps the covariance of any two. Headings
+/// are dealt out in the same way, with h = [`HEADING_WIDTH`]. Where the pivots lie closer together than the paths are long, S is
+/// drawn to the paths' own mean square reach about them, as if some paths more had shown it ([`drawn_to_reach`]).
 ///
-/// The pivot lies so far along each path, as a part of its length, that places and headings of pivots are least
-/// correlated on this surface ([`pivot_part`]): where animals began anywhere and walked on it is the first print,
-/// where the edges of the rock cut the trackways it is near the middle. Only there can places and headings be dealt
+/// The pivot lies so far along each path, as a part of its way, that places and ways hang together least on this surface
+/// ([`part_along`]): where animals began anywhere and walked on it is the first print. Where the edges of the rock cut the
+/// trackways it is the middle. Only there can places and headings be dealt
 /// out apart from each other. Where the edge of the rock cuts trackways off, each is then moved along itself until it is cut
 /// there again, and within the edge ([`Edge`]): else the paths laid by chance would lie farther apart than what is seen.
 ///
 /// # References
-/// Silverman, B. W. (1986), Density Estimation, sections 4.3.2 and 6.4.1 (from memory).
+/// Silverman, B. W. (1986), Density Estimation, section 6.4.1 (from memory), for the smoothing. The widths were found on simulated
+/// surfaces.
 #[derive(Debug, Clone)]
 pub(super) struct Ground {
     pivots: Vec<[f64; 2]>,
@@ -82,66 +96,19 @@ pub(super) struct Ground {
     edge: Option<Edge>,
 }
 
-/// How far along its length each path has its pivot: 0 to 1, or a little beyond its ends.
-///
-/// # Formula
-/// With s the first place, d the way from first place to last, u its direction less the mean direction: the covariance
-/// of s + f d with u is zero at f = −Σ s·u / Σ d·u. Its variance is about Σ |s|²·|u|² / 2 over (Σ d·u)²; f is drawn to the
-/// middle as far as that is uncertain.
-fn pivot_part(paths: &[Path]) -> f64 {
-    let ends: Vec<[[f64; 2]; 2]> = paths
-        .iter()
-        .map(|path| [path.line_m[0], path.line_m[path.line_m.len() - 1]])
-        .collect();
-    let count = ends.len().max(1) as f64;
-    let mean = |of: &dyn Fn(usize) -> [f64; 2]| {
-        let sum = (0..ends.len())
-            .map(of)
-            .fold([0.0; 2], |sum, one| [sum[0] + one[0], sum[1] + one[1]]);
-        sum.map(|part| part / count)
-    };
-    let unit = |at: usize| {
-        let (sine, cosine) = paths[at].heading_rad().sin_cos();
-        [sine, cosine]
-    };
-    let (mean_start, mean_unit) = (mean(&|at| ends[at][0]), mean(&unit));
-    let (mut of_start, mut of_way, mut variance) = (0.0, 0.0, 0.0);
-    for (at, [first, last]) in ends.iter().enumerate() {
-        let [start, way, turn] = [0, 1, 2].map(|what| {
-            [0, 1].map(|axis| match what {
-                0 => first[axis] - mean_start[axis],
-                1 => last[axis] - first[axis],
-                _ => unit(at)[axis] - mean_unit[axis],
-            })
-        });
-        let dot = |a: [f64; 2], b: [f64; 2]| a[0] * b[0] + a[1] * b[1];
-        of_start += dot(start, turn);
-        of_way += dot(way, turn);
-        variance += dot(start, start) * dot(turn, turn) / 2.0;
-    }
-    if of_way <= 0.0 {
-        return MIDDLE;
-    }
-    let (part, error_2) = (-of_start / of_way, variance / (of_way * of_way));
-    let kept = MIDDLE * MIDDLE / (MIDDLE * MIDDLE + error_2);
-    (MIDDLE + kept * (part - MIDDLE)).clamp(-FARTHEST, 1.0 + FARTHEST)
-}
-
-/// So far beyond an end the pivot may lie, in lengths of the path: what few paths tell is that uncertain.
-const FARTHEST: f64 = 0.25;
-/// Where the pivot lies if nothing tells; and how far it usually lies from there.
-const MIDDLE: f64 = 0.5;
-
 /// The place so far on the straight way from a path's first place to its last.
 fn pivot_of(path: &Path, part: f64) -> [f64; 2] {
-    let (first, last) = (path.line_m[0], path.line_m[path.line_m.len() - 1]);
-    [0, 1].map(|axis| first[axis] + part * (last[axis] - first[axis]))
+    plus(path.line_m[0], times(way(path), part))
 }
 
 impl Ground {
     pub fn of(paths: &[Path], exposed: Option<&Exposed>) -> Self {
         let all: Vec<&Path> = paths.iter().collect();
-        let part = pivot_part(paths);
+        let edge = Edge::of(&all, Exposed::telling(exposed, &all));
+        let part = match edge {
+            Some(_) => HALF,
+            None => part_along(&all, Belief::OnThePath),
+        };
         let pivots: Vec<[f64; 2]> = paths.iter().map(|path| pivot_of(path, part)).collect();
         let count = pivots.len().max(1) as f64;
         let centre = [0, 1].map(|axis| pivots.iter().map(|pivot| pivot[axis]).sum::<f64>() / count);
@@ -158,16 +125,15 @@ impl Ground {
         let reach_m2 = reach_m2(&all);
         let drawn = |variance: f64| drawn_to_reach(variance, reach_m2, count);
         let wanted = [drawn(unbiased[0]), unbiased[1], drawn(unbiased[2])];
-        let width = count.powf(-1.0 / 6.0);
-        // What is drawn to the centre keeps its own covariance; the noise makes up for the rest.
-        let kept = 1.0 / (1.0 + width * width).sqrt();
-        let noise = [0, 1, 2].map(|part| wanted[part] - kept * kept * of_pivots[part]);
+        let kept = kept(PLACE_WIDTH);
+        // Any two that are drawn to the centre, never the same, differ by twice the unbiased variance; the noise makes up for the rest.
+        let noise = [0, 1, 2].map(|part| wanted[part] - kept * kept * unbiased[part]);
         let east = noise[0].max(0.0).sqrt();
         let across = if east > 0.0 { noise[1] / east } else { 0.0 };
         Self {
             headings_rad: paths.iter().map(Path::heading_rad).collect(),
             preferred: Preferred::of(paths),
-            edge: Edge::of(&all, Exposed::telling(exposed, &all)),
+            edge,
             area_m2: 12.0 * (wanted[0] * wanted[2] - wanted[1] * wanted[1]).max(0.0).sqrt(),
             pivots,
             centre,
@@ -195,9 +161,8 @@ impl Ground {
                 let turn_rad = match headings {
                     Headings::Dealt => {
                         let drawn: f64 = StandardNormal.sample(&mut rng);
-                        let dealt = self
-                            .preferred
-                            .blurred(self.headings_rad[ways[path]], self.kept, drawn);
+                        let seen_rad = self.headings_rad[ways[path]];
+                        let dealt = self.preferred.blurred(seen_rad, kept(HEADING_WIDTH), drawn);
                         dealt - self.headings_rad[path]
                     }
                     Headings::Free => rng.random_range(0.0..TAU),
@@ -292,7 +257,8 @@ mod tests {
     #[test]
     fn shapes_and_spread_are_kept() {
         let paths = paths();
-        let (ground, part) = (Ground::of(&paths, None), pivot_part(&paths));
+        let part = part_along(&paths.iter().collect::<Vec<_>>(), Belief::OnThePath);
+        let ground = Ground::of(&paths, None);
         let (mut sum, mut sum_2) = ([0.0; 2], [0.0; 2]);
         let (draws, count) = (400, paths.len());
         for permutation in 0..draws {

@@ -55,7 +55,7 @@ impl Preferred {
         } else {
             self.heading_rad
         };
-        let noise_rad = (self.unbiased - kept * kept).max(0.0).sqrt() * self.sd_rad.min(WIDEST_RAD) * drawn;
+        let noise_rad = (self.unbiased * (1.0 - kept * kept)).sqrt() * self.sd_rad.min(WIDEST_RAD) * drawn;
         if self.sd_rad > WIDEST_RAD {
             return seen_rad + noise_rad;
         }
