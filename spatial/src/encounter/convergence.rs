@@ -20,8 +20,7 @@ pub const CONVERGENCE_CAUTION: &str = "Two ways always meet somewhere. Chance he
     deals it the place of another; a focus that stands against it may still be a path, a shore or a slope that all of them followed, and \
     nothing tells whether the animals were there at one time. Few trackways can be dealt out in few ways, four in 24, so that \
     their p is never small. Whether the rock's edge cuts trackways off is known where exposed extents are drawn; where none is, \
-    it is guessed from where they end, and of fewer than some ten p of places ahead is then rather too large, or where an edge cuts \
-    them somewhat too small.";
+    it is guessed from where they end, and of fewer than some ten trackways that it cuts p is then somewhat too small.";
 
 /// How many paces ahead paths are followed where nobody says how far.
 const PACES: f64 = 40.0;

@@ -27,8 +27,8 @@ use rand_chacha::rand_core::SeedableRng;
 /// both ends and else the end that was not; and an end that lies where its way leaves the ground (the convex hull of the other
 /// paths) is moved along its heading until it lies as near to the edge as before.
 ///
-/// Where extents draw the exposed rock ([`Exposed`]), its edge is theirs. If it cuts no trackway, permutations are settled
-/// ([`Settling`]); if it cuts the other ends alone, whole places are dealt to ways that have room there ([`Room`]).
+/// If no edge cuts trackways, permutations are settled ([`Settling`]). Where extents draw the exposed rock ([`Exposed`]), its edge is
+/// theirs; if it cuts the other ends alone, whole places are dealt to ways that have room there ([`Room`]).
 ///
 /// # References
 /// Fisher, R. A. (1935), The Design of Experiments, section 21 (from memory), for the permutation. The anchor and the shift are this
@@ -44,9 +44,9 @@ pub(super) struct Dealing {
 /// How places are dealt.
 #[derive(Debug, Clone)]
 enum Manner {
-    /// Whole, to any other.
+    /// Whole, to any other, of paths so few that nothing can be settled.
     Whole,
-    /// Whole and settled, where the extents show that no trackway is cut.
+    /// Whole and settled, where no edge cuts trackways.
     Settled(Settling),
     /// Whole, to those that have room there, where the extents show that none but the other ends are cut.
     Roomy(Room),
@@ -65,7 +65,7 @@ impl Dealing {
     ) -> Self {
         let exposed = Exposed::telling(exposed, paths);
         let edge = Edge::of(paths, exposed);
-        let is_settled = edge.is_none() && exposed.is_some() && paths.len() >= TELLING;
+        let is_settled = edge.is_none() && paths.len() >= TELLING;
         let belief = if is_settled {
             Belief::Nothing
         } else {
@@ -168,8 +168,8 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn the_places_of_trackways_that_end_of_themselves_are_dealt_out_whole() {
-        let paths = scattered(20, [80.0, 60.0], 3);
+    fn the_places_of_three_trackways_are_dealt_out_whole() {
+        let paths = scattered(3, [80.0, 60.0], 3);
         let dealing = dealing(&paths);
         let shifts = dealing.shifts(7, 0);
         let mut dealt: Vec<Vector> = (dealing.anchors.iter().zip(&shifts))
