@@ -1,12 +1,12 @@
 //! The service beside PostGIS: the same million prints, the same questions, many clients at once.
 //!
 //! `cargo bench -p tests --bench postgis`. PostGIS has the prints in longitude and latitude with a GiST index, is asked over a pool of
-//! connections, and answers each print as a GeoJSON feature (`ST_AsGeoJSON`); the service is asked over HTTP. Each side has the machine
-//! for itself while it is asked, and its clients run on the same machine.
+//! connections that have the questions prepared, and answers each print as a GeoJSON feature (`ST_AsGeoJSON`); the service is asked
+//! over HTTP. Each side has the machine for itself while it is asked, and its clients run on the same machine.
 #![allow(missing_docs, clippy::unwrap_used, clippy::print_stdout)] // A bench talks, and ends where it cannot go on.
 
 use cluster::Cluster;
-use postgres::NoTls;
+use postgres::{Client, NoTls, Statement};
 use r2d2_postgres::PostgresConnectionManager;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -200,21 +200,55 @@ fn over_http(line: &mut Line, question: Question, [x, y]: [f64; 2]) -> usize {
     line.get(&path)
 }
 
-type Pool = r2d2::Pool<PostgresConnectionManager<NoTls>>;
+/// A connection to PostGIS whose questions are parsed and planned once, as a program that asks the same again and again has them.
+struct Prepared {
+    client: Client,
+    in_box: Statement,
+    nearest: Statement,
+}
+
+struct Preparing(PostgresConnectionManager<NoTls>);
+
+impl r2d2::ManageConnection for Preparing {
+    type Connection = Prepared;
+    type Error = postgres::Error;
+
+    fn connect(&self) -> Result<Prepared, postgres::Error> {
+        let mut client = self.0.connect()?;
+        Ok(Prepared {
+            in_box: client.prepare(
+                "SELECT ST_AsGeoJSON(print.*, 'geom', 9) FROM print \
+                 WHERE geom && ST_Transform(ST_MakeEnvelope($1, $2, $3, $4, 25830), 4326)",
+            )?,
+            nearest: client.prepare(
+                "SELECT ST_AsGeoJSON(print.*, 'geom', 9) FROM print \
+                 ORDER BY geom <-> ST_Transform(ST_SetSRID(ST_MakePoint($1, $2), 25830), 4326) LIMIT 10",
+            )?,
+            client,
+        })
+    }
+
+    fn is_valid(&self, prepared: &mut Prepared) -> Result<(), postgres::Error> {
+        self.0.is_valid(&mut prepared.client)
+    }
+
+    fn has_broken(&self, prepared: &mut Prepared) -> bool {
+        self.0.has_broken(&mut prepared.client)
+    }
+}
+
+type Pool = r2d2::Pool<Preparing>;
 
 fn of_postgis(pool: &mut Pool, question: Question, [x, y]: [f64; 2]) -> usize {
     let mut conn = pool.get().unwrap();
+    let Prepared {
+        client,
+        in_box,
+        nearest,
+    } = &mut *conn;
     let rows = match question {
-        Question::Box(side) => {
-            let ask = "SELECT ST_AsGeoJSON(print.*, 'geom', 9) FROM print \
-                 WHERE geom && ST_Transform(ST_MakeEnvelope($1, $2, $3, $4, 25830), 4326)";
-            conn.query(ask, &[&x, &y, &(x + side), &(y + side)])
-        }
-        Question::Nearest => {
-            let ask = "SELECT ST_AsGeoJSON(print.*, 'geom', 9) FROM print \
-                 ORDER BY geom <-> ST_Transform(ST_SetSRID(ST_MakePoint($1, $2), 25830), 4326) LIMIT 10";
-            conn.query(ask, &[&x, &y])
-        }
+        Question::Box(side) => client.query(in_box, &[&x, &y, &(x + side), &(y + side)]),
+        Question::Nearest => client.query(nearest, &[&x, &y]),
     };
     rows.unwrap().iter().map(|row| row.get::<_, &str>(0).len()).sum()
 }
@@ -311,7 +345,8 @@ fn main() {
     let manager = PostgresConnectionManager::new(database.url().parse().unwrap(), NoTls);
     let pool = r2d2::Pool::builder()
         .max_size(CONNECTIONS)
-        .build(manager)
+        .test_on_check_out(false)
+        .build(Preparing(manager))
         .unwrap();
     for (name, question) in Question::ALL {
         // The first questions warm both: indexes are loaded, pages are in memory.
