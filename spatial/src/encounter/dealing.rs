@@ -189,6 +189,16 @@ pub(super) mod tests {
     }
 
     #[test]
+    fn the_places_of_many_are_dealt_out_settled_about_the_same_centre() {
+        let dealing = dealing(&scattered(20, [80.0, 60.0], 3));
+        assert!(matches!(dealing.manner, Manner::Settled(_)));
+        let shifts = dealing.shifts(7, 0);
+        assert!(length(mean(&shifts)) < 1e-9);
+        assert_ne!(dealing.shifts(7, 1), shifts, "each permutation has its own draws");
+        assert_eq!(dealing.shifts(7, 0), shifts);
+    }
+
+    #[test]
     fn what_lies_on_one_line_is_shifted_by_numbers() {
         let on_line = |no: i32| (0..5 + no).map(move |pace| [f64::from(pace + 7 * no * no), 0.0]);
         let in_line: Vec<Path> = (0..6)
