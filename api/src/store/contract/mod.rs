@@ -7,6 +7,7 @@ pub(crate) mod edited_trackways;
 pub(crate) mod edits;
 pub(crate) mod extents;
 pub(crate) mod histories;
+pub(crate) mod job_lists;
 pub(crate) mod jobs;
 pub(crate) mod judgements;
 pub(crate) mod moments;
@@ -112,9 +113,11 @@ macro_rules! every_store_must {
                 workers_at_once_take_each_job_once, who_has_lost_the_lease_cannot_finish,
                 a_sign_of_life_begins_the_lease_anew, a_job_that_kills_its_workers_is_set_aside,
                 a_job_given_back_comes_again, what_is_called_off_is_not_finished,
+                jobs_do_not_move_the_mark,
+            }
+            job_lists::{
                 what_has_ended_is_removed_in_time, a_list_of_jobs_is_filtered_and_paged,
                 an_asker_has_only_so_many_jobs_waiting, the_last_jobs_of_an_asker_are_kept,
-                jobs_do_not_move_the_mark,
             }
             reviews::{
                 a_surface_is_reviewed_once_for_each_revision, schedulers_at_once_review_a_surface_once,
