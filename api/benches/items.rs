@@ -6,7 +6,7 @@ use api::access::Audience;
 use api::catalogue::{Catalogue, INDEX_MEMORY};
 use api::collection::{Bbox, Collection, Member, Page, Selection, write_chunk};
 use api::feature::OutputCrs;
-use api::store::{Change, SheetPrint, SqliteStore, Store};
+use api::store::{Change, SheetPrint, SheetStore, SqliteStore, Store};
 use criterion::{Criterion, criterion_group, criterion_main};
 use spatial::model::{Limb, Print, Side, Site};
 use std::hint::black_box;

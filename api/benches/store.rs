@@ -1,7 +1,7 @@
 //! Taking a sheet of 100,000 prints in batches of 1,000, taking it again, and reading it.
 #![allow(missing_docs)]
 
-use api::store::{Change, Outcome, SheetPrint, SqliteStore, Store, Taken};
+use api::store::{Change, Outcome, RecordStore, SheetPrint, SheetStore, SqliteStore, Store, Taken};
 use criterion::{BatchSize, Criterion, Throughput, criterion_group, criterion_main};
 use spatial::model::{Limb, Print, Side, Site};
 use std::hint::black_box;

@@ -6,7 +6,9 @@
 //! `CRASH_ROUNDS=1000 cargo test -p api --test crash` goes on for longer than the usual 30 kills.
 #![allow(missing_docs, clippy::unwrap_used)] // A test may panic: that is how it fails.
 
-use api::store::{Change, Outcome, RecordId, SheetPrint, SqliteStore, Store, SurfaceSummary};
+use api::store::{
+    Change, Outcome, RecordId, RecordStore, SheetPrint, SheetStore, SqliteStore, Store, SurfaceSummary,
+};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rusqlite::Connection;

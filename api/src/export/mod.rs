@@ -21,7 +21,7 @@ pub use geopackage::geopackage;
 
 use crate::catalogue::Catalogue;
 use crate::crs::CrsFault;
-use crate::store::{Store, StoreError, SurfaceSummary};
+use crate::store::{RecordStore, StoreError, SurfaceSummary};
 use jiff::Timestamp;
 use spatial::index::SurfaceContents;
 use spatial::model::{Slug, SurfaceId};
@@ -64,14 +64,14 @@ pub enum ExportError {
 /// What is written: the record of a store, as it is or as it was at a moment.
 #[derive(Clone, Copy)]
 pub struct Source<'s> {
-    store: &'s dyn Store,
+    store: &'s dyn RecordStore,
     moment: Option<Timestamp>,
 }
 
 impl<'s> Source<'s> {
     /// A store as it is.
     #[must_use]
-    pub fn now(store: &'s dyn Store) -> Self {
+    pub fn now(store: &'s dyn RecordStore) -> Self {
         Self { store, moment: None }
     }
 

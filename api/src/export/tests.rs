@@ -3,7 +3,7 @@
 use super::*;
 use crate::intake::shelf::Shelf;
 use crate::intake::{IntakeError, SheetFormat, SheetOptions, take_sheet};
-use crate::store::{Change, SheetExtent, SheetPrint, SqliteStore, Taken, Tally};
+use crate::store::{Change, SheetExtent, SheetPrint, SheetStore, SqliteStore, Store, Taken, Tally};
 use geo::{LineString, Polygon};
 use jiff::civil::date;
 use proptest::prelude::*;
@@ -33,14 +33,14 @@ fn change() -> Change {
     }
 }
 
-fn put(store: &dyn Store, prints: &[SheetPrint], extents: &[SheetExtent]) {
+fn put(store: &dyn SheetStore, prints: &[SheetPrint], extents: &[SheetExtent]) {
     let mut sheet = store.begin_sheet(&site().slug, &change()).unwrap();
     assert_eq!(sheet.put_prints(prints).unwrap(), []);
     assert_eq!(sheet.put_extents(extents).unwrap(), []);
     sheet.finish().unwrap();
 }
 
-fn take(store: &dyn Store, format: SheetFormat, bytes: &[u8]) -> Taken {
+fn take(store: &dyn SheetStore, format: SheetFormat, bytes: &[u8]) -> Taken {
     match take_sheet(store, &site(), format, bytes, &SheetOptions::default(), &change()) {
         Ok(report) => report.taken,
         Err(IntakeError::Faults(faults)) => {

@@ -1,11 +1,12 @@
 //! A store for tests: it keeps sites and sheets in memory, and sees duplicates.
 
 use crate::store::{
-    Change, Conflict, Entry, Filling, Outcome, RecordId, Revision, RowConflict, SheetExtent, SheetPrint,
-    SheetTransaction, Store, StoreError, SurfaceSummary, Taken, Tally, Verdict,
+    Change, Conflict, Outcome, RecordId, RecordStore, Revision, RowConflict, SheetExtent, SheetPrint,
+    SheetStore, SheetTransaction, StoreError, SurfaceSummary, Taken, Tally,
 };
+use jiff::Timestamp;
 use spatial::index::SurfaceContents;
-use spatial::model::{Extent, Label, Print, Site, Slug, Surface, SurfaceId, Trackway, TrackwayId};
+use spatial::model::{Extent, Label, Print, Site, Slug, Surface, SurfaceId};
 use std::collections::{BTreeMap, HashSet};
 use std::sync::Mutex;
 
@@ -123,26 +124,14 @@ impl SheetTransaction for ShelfSheet<'_> {
     }
 }
 
-impl Store for Shelf {
+/// It has no past: it always was as it is.
+impl RecordStore for Shelf {
     fn mark(&self) -> Result<u64, StoreError> {
         Ok(0)
     }
 
     fn sites(&self) -> Result<Vec<Site>, StoreError> {
         Ok(vec![self.site.clone()])
-    }
-
-    fn add_site_once(
-        &self,
-        site: &Site,
-        _: Option<&crate::store::Once>,
-        _: &Change,
-    ) -> Result<crate::store::Edited, StoreError> {
-        Err(StoreError::Exists(site.slug.to_string()))
-    }
-
-    fn change_site(&self, site: &Site, _: &Change) -> Result<Site, StoreError> {
-        Err(StoreError::Missing(site.slug.to_string()))
     }
 
     fn surfaces(&self) -> Result<Vec<SurfaceSummary>, StoreError> {
@@ -173,10 +162,20 @@ impl Store for Shelf {
         Ok(Some((contents, 1)))
     }
 
+    fn listing_at(&self, _: Timestamp) -> Result<(Vec<Site>, Vec<SurfaceSummary>), StoreError> {
+        Ok((self.sites()?, self.surfaces()?))
+    }
+
+    fn contents_at(&self, id: &SurfaceId, _: Timestamp) -> Result<Option<SurfaceContents>, StoreError> {
+        Ok(self.contents(id)?.map(|(contents, _)| contents))
+    }
+
     fn history(&self, _: &RecordId) -> Result<Vec<Revision>, StoreError> {
         Ok(Vec::new())
     }
+}
 
+impl SheetStore for Shelf {
     fn begin_sheet<'store>(
         &'store self,
         _: &Slug,
@@ -189,53 +188,6 @@ impl Store for Shelf {
             seen: HashSet::new(),
             refused: false,
         }))
-    }
-
-    fn judge(&self, _: &TrackwayId, _: Verdict, _: Option<u32>, _: &Change) -> Result<Trackway, StoreError> {
-        unimplemented!("no sheet judges trackways")
-    }
-
-    fn propose(&self, surface: &SurfaceId, _: &[Trackway], _: &Change) -> Result<Tally, StoreError> {
-        Err(StoreError::Missing(surface.to_string()))
-    }
-
-    fn find_damage(&self) -> Result<Vec<String>, StoreError> {
-        unimplemented!("a shelf is whole")
-    }
-
-    fn listing_at(
-        &self,
-        _: jiff::Timestamp,
-    ) -> Result<(Vec<Site>, Vec<crate::store::SurfaceSummary>), StoreError> {
-        unimplemented!("no sheet looks back")
-    }
-
-    fn contents_at(
-        &self,
-        _: &spatial::model::SurfaceId,
-        _: jiff::Timestamp,
-    ) -> Result<Option<spatial::index::SurfaceContents>, StoreError> {
-        unimplemented!("no sheet looks back")
-    }
-
-    fn edit(&self, _: &crate::store::Edit, _: &Change) -> Result<crate::store::Edited, StoreError> {
-        unimplemented!("no sheet is edited")
-    }
-
-    fn gatekeeper(&self) -> &dyn crate::store::access::AccessStore {
-        unimplemented!("no sheet has tokens")
-    }
-
-    fn queue(&self) -> &dyn crate::store::jobs::JobStore {
-        unimplemented!("no sheet has jobs")
-    }
-
-    fn read_all(&self, _: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {
-        unimplemented!("no sheet copies a store")
-    }
-
-    fn begin_filling<'store>(&'store self) -> Result<Box<dyn Filling + 'store>, StoreError> {
-        unimplemented!("no sheet copies a store")
     }
 }
 

@@ -7,7 +7,7 @@ use super::{
     Column, Fault, Faults, IntakeError, North, SheetFormat, SheetOptions, csv_sheet, geojson_sheet, opening,
 };
 use crate::crs::Crs;
-use crate::store::{Change, Conflict, Outcome, RowConflict, SheetTransaction, Store, StoreError, Taken};
+use crate::store::{Change, Conflict, Outcome, RowConflict, SheetStore, SheetTransaction, StoreError, Taken};
 use spatial::model::Site;
 use std::io::Read;
 use std::panic::resume_unwind;
@@ -48,7 +48,7 @@ pub struct Report {
 /// once no row has a fault of its own. Other errors when the sheet cannot be read, when the store
 /// fails, or when the site's CRS is unfit. Nothing is stored then.
 pub fn take_sheet(
-    store: &dyn Store,
+    store: &dyn SheetStore,
     site: &Site,
     format: SheetFormat,
     reader: impl Read + Send,
@@ -134,7 +134,7 @@ struct Stored<'store> {
 }
 
 fn store_all<'store>(
-    store: &'store dyn Store,
+    store: &'store dyn SheetStore,
     site: &Site,
     batches: Receiver<Batch>,
     options: &SheetOptions<'_>,

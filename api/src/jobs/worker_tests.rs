@@ -4,11 +4,13 @@ use super::bell::Bell;
 use super::work_until_idle;
 use crate::access::Audience;
 use crate::catalogue::Catalogue;
+use crate::store::access::AccessStore;
 use crate::store::jobs::{Job, JobStatus, JobStore, Order, Terms};
 use crate::store::{
-    Change, Entry, Filling, RecordId, Revision, SheetTransaction, SqliteStore, Store, StoreError,
-    SurfaceSummary, Tally, Verdict,
+    Change, Edit, Edited, Entry, Filling, Once, RecordId, RecordStore, Revision, SheetStore,
+    SheetTransaction, SqliteStore, Store, StoreError, SurfaceSummary, Tally, Verdict,
 };
+use jiff::Timestamp;
 use serde_json::{Map, json};
 use spatial::index::SurfaceContents;
 use spatial::model::{Site, Slug, SurfaceId, Trackway, TrackwayId};
@@ -26,15 +28,15 @@ enum Wrong {
     Unreachable,
 }
 
-/// A queue that works, and a record that does not.
+/// A store whose sites cannot be read, and whose queue works.
 struct Ruin {
-    queue: SqliteStore,
+    store: SqliteStore,
     wrong: Wrong,
 }
 
-impl Store for Ruin {
+impl RecordStore for Ruin {
     fn mark(&self) -> Result<u64, StoreError> {
-        Ok(0)
+        self.store.mark()
     }
 
     fn sites(&self) -> Result<Vec<Site>, StoreError> {
@@ -48,88 +50,91 @@ impl Store for Ruin {
         }
     }
 
-    fn find_damage(&self) -> Result<Vec<String>, StoreError> {
-        unreachable!("no job looks for damage")
+    fn surfaces(&self) -> Result<Vec<SurfaceSummary>, StoreError> {
+        self.store.surfaces()
     }
 
-    fn listing_at(
+    fn surface(&self, id: &SurfaceId) -> Result<Option<(Site, SurfaceSummary)>, StoreError> {
+        self.store.surface(id)
+    }
+
+    fn contents(&self, id: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
+        self.store.contents(id)
+    }
+
+    fn listing_at(&self, at: Timestamp) -> Result<(Vec<Site>, Vec<SurfaceSummary>), StoreError> {
+        self.store.listing_at(at)
+    }
+
+    fn contents_at(&self, id: &SurfaceId, at: Timestamp) -> Result<Option<SurfaceContents>, StoreError> {
+        self.store.contents_at(id, at)
+    }
+
+    fn history(&self, id: &RecordId) -> Result<Vec<Revision>, StoreError> {
+        self.store.history(id)
+    }
+}
+
+impl SheetStore for Ruin {
+    fn begin_sheet<'store>(
+        &'store self,
+        site: &Slug,
+        change: &Change,
+    ) -> Result<Box<dyn SheetTransaction + 'store>, StoreError> {
+        self.store.begin_sheet(site, change)
+    }
+}
+
+impl Store for Ruin {
+    fn add_site_once(&self, site: &Site, once: Option<&Once>, change: &Change) -> Result<Edited, StoreError> {
+        self.store.add_site_once(site, once, change)
+    }
+
+    fn change_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
+        self.store.change_site(site, change)
+    }
+
+    fn judge(
         &self,
-        _: jiff::Timestamp,
-    ) -> Result<(Vec<Site>, Vec<crate::store::SurfaceSummary>), StoreError> {
-        unreachable!("no job looks back")
+        trackway: &TrackwayId,
+        verdict: Verdict,
+        revision: Option<u32>,
+        change: &Change,
+    ) -> Result<Trackway, StoreError> {
+        self.store.judge(trackway, verdict, revision, change)
     }
 
-    fn contents_at(
+    fn propose(
         &self,
-        _: &spatial::model::SurfaceId,
-        _: jiff::Timestamp,
-    ) -> Result<Option<spatial::index::SurfaceContents>, StoreError> {
-        unreachable!("no job looks back")
+        surface: &SurfaceId,
+        proposals: &[Trackway],
+        change: &Change,
+    ) -> Result<Tally, StoreError> {
+        self.store.propose(surface, proposals, change)
     }
 
-    fn edit(&self, _: &crate::store::Edit, _: &Change) -> Result<crate::store::Edited, StoreError> {
-        unreachable!("no job edits")
-    }
-
-    fn gatekeeper(&self) -> &dyn crate::store::access::AccessStore {
-        self.queue.gatekeeper()
+    fn edit(&self, edit: &Edit, change: &Change) -> Result<Edited, StoreError> {
+        self.store.edit(edit, change)
     }
 
     fn queue(&self) -> &dyn JobStore {
-        &self.queue
+        &self.store
     }
 
-    fn add_site_once(
-        &self,
-        _: &Site,
-        _: Option<&crate::store::Once>,
-        _: &Change,
-    ) -> Result<crate::store::Edited, StoreError> {
-        unimplemented!("no job adds a site")
+    fn gatekeeper(&self) -> &dyn AccessStore {
+        self.store.gatekeeper()
     }
 
-    fn change_site(&self, _: &Site, _: &Change) -> Result<Site, StoreError> {
-        unimplemented!("no job changes a site")
+    fn find_damage(&self) -> Result<Vec<String>, StoreError> {
+        self.store.find_damage()
     }
 
-    fn surfaces(&self) -> Result<Vec<SurfaceSummary>, StoreError> {
-        Ok(Vec::new())
-    }
-
-    fn surface(&self, _: &SurfaceId) -> Result<Option<(Site, SurfaceSummary)>, StoreError> {
-        Ok(None)
-    }
-
-    fn contents(&self, _: &SurfaceId) -> Result<Option<(SurfaceContents, u64)>, StoreError> {
-        Ok(None)
-    }
-
-    fn history(&self, _: &RecordId) -> Result<Vec<Revision>, StoreError> {
-        Ok(Vec::new())
-    }
-
-    fn begin_sheet<'store>(
-        &'store self,
-        _: &Slug,
-        _: &Change,
-    ) -> Result<Box<dyn SheetTransaction + 'store>, StoreError> {
-        unimplemented!("no job takes a sheet")
-    }
-
-    fn judge(&self, _: &TrackwayId, _: Verdict, _: Option<u32>, _: &Change) -> Result<Trackway, StoreError> {
-        unimplemented!("no job judges trackways")
-    }
-
-    fn propose(&self, _: &SurfaceId, _: &[Trackway], _: &Change) -> Result<Tally, StoreError> {
-        unimplemented!("nothing can be read to propose from")
-    }
-
-    fn read_all(&self, _: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {
-        unimplemented!("no job copies a store")
+    fn read_all(&self, take: &mut dyn FnMut(Entry) -> Result<(), StoreError>) -> Result<(), StoreError> {
+        self.store.read_all(take)
     }
 
     fn begin_filling<'store>(&'store self) -> Result<Box<dyn Filling + 'store>, StoreError> {
-        unimplemented!("no job copies a store")
+        self.store.begin_filling()
     }
 }
 
@@ -141,9 +146,9 @@ struct Trial {
 impl Trial {
     fn new(wrong: Wrong) -> Self {
         let folder = tempfile::tempdir().unwrap();
-        let queue = SqliteStore::open(&folder.path().join("ledge.db")).unwrap();
+        let store = SqliteStore::open(&folder.path().join("ledge.db")).unwrap();
         Self {
-            store: Arc::new(Ruin { queue, wrong }),
+            store: Arc::new(Ruin { store, wrong }),
             _folder: folder,
         }
     }
@@ -159,7 +164,7 @@ impl Trial {
             document: false,
             asker,
         };
-        self.store.queue.enqueue(&order, 100).unwrap()
+        self.store.queue().enqueue(&order, 100).unwrap()
     }
 
     /// Does what waits, and tells what has become of a job.
@@ -172,7 +177,7 @@ impl Trial {
         };
         let catalogue = Catalogue::new(self.store.clone(), Audience::Local, 1 << 20);
         work_until_idle(&catalogue, &terms, 1, &Arc::new(Bell::default()));
-        self.store.queue.job(&job.id).unwrap().unwrap()
+        self.store.queue().job(&job.id).unwrap().unwrap()
     }
 }
 

@@ -3,7 +3,7 @@
 use super::place::Place;
 use super::places;
 use api::intake::{IntakeError, SheetFormat, SheetOptions, take_sheet};
-use api::store::{Change, SqliteStore, Store, Taken};
+use api::store::{Change, RecordStore, SqliteStore, Store, Taken};
 use spatial::model::{Print, Site, SurfaceId};
 use std::path::Path;
 

@@ -45,8 +45,8 @@ use super::copying::{Entry, Filling};
 use super::jobs::JobStore;
 use super::judging::is_changed;
 use super::{
-    Change, Edit, Edited, Once, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary,
-    Tally, Verdict, finite,
+    Change, Edit, Edited, Once, RecordId, RecordStore, Revision, SheetStore, SheetTransaction, Store,
+    StoreError, SurfaceSummary, Tally, Verdict, finite,
 };
 use connections::Pool;
 use failure::{Doing, Given};
@@ -137,7 +137,7 @@ impl PostgresStore {
     }
 }
 
-impl Store for PostgresStore {
+impl RecordStore for PostgresStore {
     fn mark(&self) -> Result<u64, StoreError> {
         match &self.watch {
             Some(watch) => watch.mark(|| self.ask_mark()),
@@ -155,29 +155,6 @@ impl Store for PostgresStore {
                 .into_iter()
                 .map(|stored| stored.site)
                 .collect())
-        })
-    }
-
-    fn add_site_once(&self, site: &Site, once: Option<&Once>, change: &Change) -> Result<Edited, StoreError> {
-        finite::check_all([site])?;
-        editing::add_site(self.writers.begin()?, site, once, change)
-    }
-
-    fn change_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
-        const DOING: &str = "changing a site";
-        finite::check_all([site])?;
-        let mut writing = self.writers.begin()?;
-        let found = site_row::lock(&mut writing, &site.slug).doing(DOING)?;
-        let stored = found.ok_or_else(|| StoreError::Missing(format!("site {}", site.slug)))?;
-        if !is_changed(&stored.site, site)? {
-            return Ok(stored.site);
-        }
-        let change = past::begin_change(&mut writing, stored.id, change).doing(DOING)?;
-        site_row::replace(&mut writing, change, &stored, site).doing(DOING)?;
-        writing.commit().doing(DOING)?;
-        Ok(Site {
-            revision: stored.site.revision + 1,
-            ..site.clone()
         })
     }
 
@@ -217,13 +194,40 @@ impl Store for PostgresStore {
         self.reading()
             .read("reading a history", |moment| history::of(moment, id))
     }
+}
 
+impl SheetStore for PostgresStore {
     fn begin_sheet<'store>(
         &'store self,
         site: &Slug,
         change: &Change,
     ) -> Result<Box<dyn SheetTransaction + 'store>, StoreError> {
         Ok(Box::new(Sheet::begin(self.writers.begin()?, site, change)?))
+    }
+}
+
+impl Store for PostgresStore {
+    fn add_site_once(&self, site: &Site, once: Option<&Once>, change: &Change) -> Result<Edited, StoreError> {
+        finite::check_all([site])?;
+        editing::add_site(self.writers.begin()?, site, once, change)
+    }
+
+    fn change_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
+        const DOING: &str = "changing a site";
+        finite::check_all([site])?;
+        let mut writing = self.writers.begin()?;
+        let found = site_row::lock(&mut writing, &site.slug).doing(DOING)?;
+        let stored = found.ok_or_else(|| StoreError::Missing(format!("site {}", site.slug)))?;
+        if !is_changed(&stored.site, site)? {
+            return Ok(stored.site);
+        }
+        let change = past::begin_change(&mut writing, stored.id, change).doing(DOING)?;
+        site_row::replace(&mut writing, change, &stored, site).doing(DOING)?;
+        writing.commit().doing(DOING)?;
+        Ok(Site {
+            revision: stored.site.revision + 1,
+            ..site.clone()
+        })
     }
 
     fn judge(

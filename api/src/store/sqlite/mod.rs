@@ -38,8 +38,8 @@ use super::copying::{Entry, Filling};
 use super::jobs::JobStore;
 use super::judging::is_changed;
 use super::{
-    Change, Edit, Edited, Once, RecordId, Revision, SheetTransaction, Store, StoreError, SurfaceSummary,
-    Tally, Verdict, finite,
+    Change, Edit, Edited, Once, RecordId, RecordStore, Revision, SheetStore, SheetTransaction, Store,
+    StoreError, SurfaceSummary, Tally, Verdict, finite,
 };
 use connections::{Readers, Writer, unpoisoned};
 use failure::Doing;
@@ -95,7 +95,7 @@ impl SqliteStore {
     }
 }
 
-impl Store for SqliteStore {
+impl RecordStore for SqliteStore {
     fn mark(&self) -> Result<u64, StoreError> {
         // Every change of the record has a row here. `PRAGMA data_version` would move with the queue of jobs, too.
         const LAST_CHANGE: &str = "SELECT coalesce(max(id), 0) FROM change";
@@ -112,30 +112,6 @@ impl Store for SqliteStore {
 
     fn sites(&self) -> Result<Vec<Site>, StoreError> {
         self.readers.read("reading sites", |moment| site_row::all(moment))
-    }
-
-    fn add_site_once(&self, site: &Site, once: Option<&Once>, change: &Change) -> Result<Edited, StoreError> {
-        finite::check_all([site])?;
-        editing::add_site(self.writer.begin()?, site, once, change)
-    }
-
-    fn change_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
-        const DOING: &str = "changing a site";
-        finite::check_all([site])?;
-        let called = || format!("site {}", site.slug);
-        let writing = self.writer.begin()?;
-        let found = site_row::find(&writing, &site.slug).doing(DOING)?;
-        let stored = found.ok_or_else(|| StoreError::Missing(called()))?;
-        if !is_changed(&stored.0, site)? {
-            return Ok(stored.0);
-        }
-        let change = past::begin_change(&writing, change).doing(DOING)?;
-        site_row::replace(&writing, change, &stored, site).doing(DOING)?;
-        writing.commit().doing(DOING)?;
-        Ok(Site {
-            revision: stored.0.revision + 1,
-            ..site.clone()
-        })
     }
 
     fn surfaces(&self) -> Result<Vec<SurfaceSummary>, StoreError> {
@@ -172,13 +148,41 @@ impl Store for SqliteStore {
         self.readers
             .read("reading a history", |moment| history::of(moment, id))
     }
+}
 
+impl SheetStore for SqliteStore {
     fn begin_sheet<'store>(
         &'store self,
         site: &Slug,
         change: &Change,
     ) -> Result<Box<dyn SheetTransaction + 'store>, StoreError> {
         Ok(Box::new(Sheet::begin(self.writer.begin()?, site, change)?))
+    }
+}
+
+impl Store for SqliteStore {
+    fn add_site_once(&self, site: &Site, once: Option<&Once>, change: &Change) -> Result<Edited, StoreError> {
+        finite::check_all([site])?;
+        editing::add_site(self.writer.begin()?, site, once, change)
+    }
+
+    fn change_site(&self, site: &Site, change: &Change) -> Result<Site, StoreError> {
+        const DOING: &str = "changing a site";
+        finite::check_all([site])?;
+        let called = || format!("site {}", site.slug);
+        let writing = self.writer.begin()?;
+        let found = site_row::find(&writing, &site.slug).doing(DOING)?;
+        let stored = found.ok_or_else(|| StoreError::Missing(called()))?;
+        if !is_changed(&stored.0, site)? {
+            return Ok(stored.0);
+        }
+        let change = past::begin_change(&writing, change).doing(DOING)?;
+        site_row::replace(&writing, change, &stored, site).doing(DOING)?;
+        writing.commit().doing(DOING)?;
+        Ok(Site {
+            revision: stored.0.revision + 1,
+            ..site.clone()
+        })
     }
 
     fn judge(

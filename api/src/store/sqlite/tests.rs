@@ -2,7 +2,7 @@
 
 use super::SqliteStore;
 use crate::store::contract::{Trial, World, every_store_must};
-use crate::store::{Store, StoreError};
+use crate::store::{RecordStore, SheetStore, Store, StoreError};
 use rusqlite::Connection;
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;

@@ -1,6 +1,7 @@
 //! The views for mapping programs.
 
 use super::*;
+use crate::store::SheetStore;
 use crate::store::contract::world::{World, change, gull_ledge, label, member, print, square};
 use geo::{LineString, Polygon};
 use spatial::model::{Extent, Print, Site};

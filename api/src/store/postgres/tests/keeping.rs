@@ -4,7 +4,7 @@ use super::*;
 use crate::store::contract::world::{
     World, change, gull_ledge, id, label, labels, member, print, rows, square,
 };
-use crate::store::{Conflict, Outcome, RecordId, RowConflict, StoreError};
+use crate::store::{Conflict, Outcome, RecordId, RowConflict, SheetStore, StoreError};
 use postgres::fallible_iterator::FallibleIterator;
 use spatial::model::{Basis, Print, Trackway};
 use std::time::Duration;

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::store::contract::world::{World, change, gull_ledge, print, rows};
-use crate::store::{StoreError, StoreLocation};
+use crate::store::{RecordStore, StoreError, StoreLocation};
 use std::time::Duration;
 
 fn empty() -> Database {
