@@ -22,6 +22,7 @@ mod metrics;
 mod moment;
 mod openapi;
 mod page;
+mod page_value;
 mod plans;
 mod processes;
 mod queries;

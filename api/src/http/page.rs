@@ -2,6 +2,7 @@
 
 use super::asked::Asked;
 use super::media::{GEOJSON, HTML, JSON, Media, SCHEMA};
+use super::page_value::{cell, escaped, links, narrow, rounded};
 use crate::feature::same_kind;
 use actix_web::HttpResponse;
 use actix_web::http::header::CONTENT_TYPE;
@@ -107,7 +108,7 @@ const FIRST: [&str; 6] = [
 /// Plain, printable, legible on a phone in the sun.
 const STYLE: &str = "body{font:1rem/1.5 system-ui,sans-serif;color:#1c1c1c;background:#fff;max-width:75rem;margin:0 auto;\
     padding:1rem}nav{font-size:.9rem}h1{font-size:1.6rem;margin:.6rem 0}h2{font-size:1.1rem;margin:1.4rem 0 .3rem}h3{font-size:1rem;margin:1rem 0 .3rem}\
-    a{color:#0b4f6c}table{border-collapse:collapse;font-size:.9rem}th,td{border:1px solid #c9c4ba;padding:.2rem .5rem;\
+    a{color:#0b4f6c}table{border-collapse:collapse;font-size:.9rem}.wide>table{margin:0 0 1rem}th,td{border:1px solid #c9c4ba;padding:.2rem .5rem;\
     text-align:left;vertical-align:top}th{background:#f3f0ea}.wide{overflow-x:auto}figure{margin:1rem 0}\
     figure svg{max-width:100%;height:auto;border:1px solid #c9c4ba}.none{color:#767069}.said li{margin:.6rem 0}.said p{margin:0}.said .sure{color:#5b554d;font-size:.9rem}.said .weak{color:#5b554d}\
     .said details{font-size:.9rem}";
@@ -141,22 +142,6 @@ fn section(out: &mut String, name: &str, value: &Value, asked: &Asked) {
         other => cell(out, other),
     }
     out.push_str("</div>\n");
-}
-
-fn links(out: &mut String, list: &[Value]) {
-    out.push_str("<ul>");
-    for link in list {
-        let text = |name: &str| escaped(link[name].as_str().unwrap_or_default());
-        let _ = write!(
-            out,
-            "<li><a href=\"{}\" rel=\"{}\">{}</a> <span class=\"none\">{}</span></li>",
-            text("href"),
-            text("rel"),
-            text("title"),
-            text("type")
-        );
-    }
-    out.push_str("</ul>");
 }
 
 /// Features of one kind as one table of their properties, each id a link to its own page where it has one; what
@@ -232,7 +217,12 @@ fn alone(out: &mut String, feature: &Value) {
 fn one_kind(out: &mut String, list: &[Value], asked: &Asked) {
     let fields = list.first().and_then(|feature| feature["properties"].as_object());
     let names: Vec<&String> = fields.into_iter().flat_map(Map::keys).collect();
-    out.push_str("<table><tr><th>id</th>");
+    let have_ids = list.iter().any(|feature| feature["id"].is_string());
+    out.push_str(if have_ids {
+        "<table><tr><th>id</th>"
+    } else {
+        "<table><tr>"
+    });
     names.iter().for_each(|name| {
         let _ = write!(out, "<th>{}</th>", escaped(name));
     });
@@ -242,165 +232,17 @@ fn one_kind(out: &mut String, list: &[Value], asked: &Asked) {
         if asked.path.ends_with("/items") {
             let (base, path) = (escaped(&asked.base), escaped(&asked.path));
             let _ = write!(out, "<tr><td><a href=\"{base}{path}/{id}\">{id}</a></td>");
-        } else {
+        } else if have_ids {
             let _ = write!(out, "<tr><td>{id}</td>");
+        } else {
+            out.push_str("<tr>");
         }
         for name in &names {
             out.push_str("<td>");
-            cell(out, &feature["properties"][name.as_str()]);
+            narrow(out, &feature["properties"][name.as_str()]);
             out.push_str("</td>");
         }
         out.push_str("</tr>\n");
     }
     out.push_str("</table>");
-}
-
-/// Any value: objects as tables of two columns, lists of objects as one table, long lists folded, the rest as text.
-fn cell(out: &mut String, value: &Value) {
-    match value {
-        Value::Null => out.push_str("<span class=\"none\">–</span>"),
-        Value::String(text) if text.starts_with("http://") || text.starts_with("https://") => {
-            let _ = write!(out, "<a href=\"{0}\">{0}</a>", escaped(text));
-        }
-        Value::String(text) => out.push_str(&escaped(text)),
-        Value::Number(number) => out.push_str(&rounded(number)),
-        Value::Array(list) if list.iter().any(Value::is_object) => rows(out, list),
-        Value::Array(list) if list.len() > MOST_UNFOLDED => {
-            let _ = write!(out, "<details><summary>{} values</summary>", list.len());
-            inline(out, list);
-            out.push_str("</details>");
-        }
-        Value::Array(list) => inline(out, list),
-        Value::Object(fields) => {
-            out.push_str("<table>");
-            for (name, value) in fields {
-                let _ = write!(out, "<tr><th>{}</th><td>", escaped(name));
-                cell(out, value);
-                out.push_str("</td></tr>");
-            }
-            out.push_str("</table>");
-        }
-        Value::Bool(value) => {
-            let _ = write!(out, "{value}");
-        }
-    }
-}
-
-/// Longer lists are folded: a reader wants them seldom.
-const MOST_UNFOLDED: usize = 8;
-
-fn inline(out: &mut String, list: &[Value]) {
-    for (place, part) in list.iter().enumerate() {
-        out.push_str(if place > 0 { ", " } else { "" });
-        cell(out, part);
-    }
-}
-
-/// Objects as the rows of one table, or as links where they are such.
-fn rows(out: &mut String, list: &[Value]) {
-    if list.iter().all(|part| part["href"].is_string()) {
-        return links(out, list);
-    }
-    let mut names: Vec<&String> = Vec::new();
-    for name in list.iter().filter_map(Value::as_object).flat_map(Map::keys) {
-        if !names.contains(&name) {
-            names.push(name);
-        }
-    }
-    if list.len() > MOST_UNFOLDED {
-        let _ = write!(out, "<details><summary>{} rows</summary>", list.len());
-    }
-    out.push_str("<table><tr>");
-    for name in &names {
-        let _ = write!(out, "<th>{}</th>", escaped(name));
-    }
-    out.push_str("</tr>");
-    for row in list {
-        out.push_str("<tr>");
-        for name in &names {
-            out.push_str("<td>");
-            cell(out, &row[name.as_str()]);
-            out.push_str("</td>");
-        }
-        out.push_str("</tr>");
-    }
-    out.push_str("</table>");
-    if list.len() > MOST_UNFOLDED {
-        out.push_str("</details>");
-    }
-}
-
-/// Four decimals, which of metres and of degrees is more than a field party can measure; three digits of what is
-/// smaller. Programs that need every digit ask for JSON.
-fn rounded(number: &serde_json::Number) -> String {
-    match number.as_f64() {
-        Some(value) if number.is_f64() && value != 0.0 && value.abs() < 0.001 => format!("{value:.2e}"),
-        Some(value) if number.is_f64() => {
-            let text = format!("{value:.4}");
-            text.trim_end_matches('0').trim_end_matches('.').to_owned()
-        }
-        _ => number.to_string(),
-    }
-}
-
-fn escaped(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for letter in text.chars() {
-        match letter {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            '\'' => safe.push_str("&#39;"),
-            other => safe.push(other),
-        }
-    }
-    safe
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use serde_json::json;
-
-    #[test]
-    fn what_a_field_party_wrote_cannot_become_markup() {
-        let mut out = String::new();
-        cell(
-            &mut out,
-            &json!({ "note": "<script>alert('x')</script>", "list": ["a\"b", { "x": "<b>" }] }),
-        );
-        assert!(
-            !out.contains("<script") && !out.contains("<b>") && !out.contains("a\"b"),
-            "{out}"
-        );
-    }
-
-    #[test]
-    fn steps_are_rows_of_one_table_and_long_lists_are_folded() {
-        let mut out = String::new();
-        cell(
-            &mut out,
-            &json!([{ "print": "P1", "pace_m": null }, { "print": "P2", "pace_m": 0.123_456 }]),
-        );
-        assert_eq!(out.matches("<table>").count(), 1, "{out}");
-        assert_eq!(out.matches("<th>print</th>").count(), 1, "{out}");
-        assert!(out.contains("<td>0.1235</td>"), "{out}");
-        out.clear();
-        cell(&mut out, &json!((0..9).collect::<Vec<_>>()));
-        assert!(
-            out.starts_with("<details><summary>9 values</summary>0, 1"),
-            "{out}"
-        );
-        out.clear();
-        cell(&mut out, &json!([1.5e-7, 12.0, 3]));
-        assert_eq!(out, "1.50e-7, 12, 3");
-    }
-
-    #[test]
-    fn only_web_addresses_become_links() {
-        let mut out = String::new();
-        cell(&mut out, &json!("javascript:alert(1)"));
-        assert!(!out.contains("href"), "{out}");
-    }
 }
