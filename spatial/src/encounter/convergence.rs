@@ -4,10 +4,12 @@ use super::Trials;
 use super::chance::{Chance, Null, false_discoveries};
 use super::corridors::{Corridor, Corridors, least_gap_m};
 use super::dealing::Dealing;
+use super::edge::{Edge, with_edge};
 use super::exposed::Exposed;
 use super::focus::{Meeting, meeting};
 use super::path::Path;
 use super::raster::{Raster, Sheet, cell_m};
+use super::supposed::Supposed;
 use crate::angle::fold_deg;
 use crate::continuation::plane::{Axes, Vector};
 use crate::continuation::{Direction, InExtent, Surroundings};
@@ -16,11 +18,11 @@ use crate::model::Label;
 use rayon::prelude::*;
 
 /// Said wherever a convergence is given.
-pub const CONVERGENCE_CAUTION: &str = "Two ways always meet somewhere. Chance here keeps each trackway's heading and shape and \
-    deals it the place of another; a focus that stands against it may still be a path, a shore or a slope that all of them followed, and \
-    nothing tells whether the animals were there at one time. Few trackways can be dealt out in few ways, four in 24, so that \
-    their p is never small. Whether the rock's edge cuts trackways off is known where exposed extents are drawn; where none is, \
-    it is guessed from where they end, and of fewer than some ten trackways that it cuts p is then somewhat too small.";
+pub const CONVERGENCE_CAUTION: &str = with_edge!(
+    "Two ways always meet somewhere. Chance here keeps each trackway's heading and shape and deals it the place of another; a focus \
+     that stands against it may still be a path, a shore or a slope that all of them followed, and nothing tells whether the animals \
+     were there at one time. Few trackways can be dealt out in few ways, four in 24, so that their p is never small."
+);
 
 /// How many paces ahead paths are followed where nobody says how far.
 const PACES: f64 = 40.0;
@@ -114,7 +116,8 @@ pub struct Approach {
 /// The places where the ways of two or more paths meet beyond their last prints, or before their first.
 ///
 /// Each way is followed as [`foreseen`](crate::continuation::foreseen) does; evidence of meeting is added up cell by cell, its
-/// local maxima are the foci. Chance deals each way the place of another: `Dealing` says how. Extents that draw the exposed rock tell it
+/// local maxima are the foci. Chance deals each way the place of another: `Dealing` says how, `Supposed` where it is open whether an edge
+/// cuts them. Extents that draw the exposed rock tell it
 /// which trackways the rock's edge cuts.
 ///
 /// # Units
@@ -163,7 +166,7 @@ fn middle_pace_m(paths: &[Path]) -> f64 {
 struct Field {
     corridors: Vec<Corridor>,
     raster: Raster,
-    dealing: Dealing,
+    dealing: Supposed<Dealing>,
 }
 
 /// What one permutation gives.
@@ -185,9 +188,12 @@ impl Field {
     ) -> Self {
         let of_corridors: Vec<&Path> = corridors.iter().map(|corridor| &paths[corridor.path]).collect();
         let ends: Vec<(Vector, Vector)> = corridors.iter().map(Corridor::end).collect();
-        let dealing = Dealing::of(&of_corridors, exposed, direction, &ends);
+        let exposed = Exposed::telling(exposed, &of_corridors);
+        let dealing = Supposed::of(Edge::of(&of_corridors, exposed), |edge| {
+            Dealing::of(&of_corridors, exposed, edge.as_ref(), direction, &ends)
+        });
         // A way could lie anywhere on the ground, of which no more counts than can be reached.
-        let chance_m = (12.0 * dealing.variance_m2).sqrt().min(reach_m);
+        let chance_m = (12.0 * dealing.likelier().variance_m2).sqrt().min(reach_m);
         Self {
             raster: Raster::of(&corridors, cell_m, chance_m),
             corridors,
@@ -215,7 +221,8 @@ impl Field {
         let given: Vec<Given> = (0..options.trials.permutations)
             .into_par_iter()
             .map_init(Sheet::default, |sheet, permutation| {
-                let shifts = self.dealing.shifts(options.trials.seed, permutation);
+                let dealing = self.dealing.in_permutation(permutation);
+                let shifts = dealing.shifts(options.trials.seed, permutation);
                 let (mut foci, mut large) = (0, Vec::new());
                 let greatest = self.look(&shifts, sheet, |evidence, _| {
                     foci += 1;

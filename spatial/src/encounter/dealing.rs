@@ -55,26 +55,25 @@ enum Manner {
 }
 
 impl Dealing {
-    /// `ends` holds for each path where its way begins, and the unit vector of its heading there; ways lead on from the last places, or
-    /// with `Before` from the first.
+    /// Within the edge that cuts the paths off, if one does, and `exposed` where extents draw it. `ends` holds for each path where its way
+    /// begins, and the unit vector of its heading there; ways lead on from the last places, or with `Before` from the first.
     pub fn of(
         paths: &[&Path],
         exposed: Option<&Exposed>,
+        edge: Option<&Edge>,
         direction: Direction,
         ends: &[(Vector, Vector)],
     ) -> Self {
-        let exposed = Exposed::telling(exposed, paths);
-        let edge = Edge::of(paths, exposed);
         let is_settled = edge.is_none() && paths.len() >= TELLING;
         let belief = if is_settled {
             Belief::Nothing
         } else {
             Belief::OnThePath
         };
-        let anchors = anchors(paths, edge.as_ref(), belief);
+        let anchors = anchors(paths, edge, belief);
         let variance_m2 = variance_m2(&anchors, reach_m2(paths));
         let side = usize::from(direction == Direction::After);
-        let manner = match (&edge, exposed) {
+        let manner = match (edge, exposed) {
             (None, _) if is_settled => Manner::Settled(Settling::of(paths, &anchors)),
             (None, _) => Manner::Whole,
             (Some(edge), Some(exposed)) if !edge.sides()[side] => {
@@ -159,12 +158,9 @@ pub(super) mod tests {
     }
 
     fn dealing(paths: &[Path]) -> Dealing {
-        Dealing::of(
-            &paths.iter().collect::<Vec<_>>(),
-            None,
-            Direction::After,
-            &ends(paths),
-        )
+        let all: Vec<&Path> = paths.iter().collect();
+        let edge = Edge::of(&all, None);
+        Dealing::of(&all, None, edge.as_ref(), Direction::After, &ends(paths))
     }
 
     #[test]

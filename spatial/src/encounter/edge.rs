@@ -4,15 +4,16 @@ use super::exposed::Exposed;
 use super::hull::Hull;
 use super::path::Path;
 use super::placing::Placement;
+use crate::angle::mean_direction_rad;
 use crate::continuation::plane::{Vector, length, minus, plus, times};
 
-/// A caution on the p of pairs, which rest on where the rock ends.
+/// A caution on p that rest on where the rock ends.
 macro_rules! with_edge {
     ($caution:literal) => {
         concat!(
             $caution,
             " Whether the rock's edge cuts trackways off is known where exposed extents are drawn; where none is, it is guessed from where \
-             they end, and of fewer than some twelve trackways that it cuts p is then somewhat too small."
+             they end; where few trackways leave it open, chance lays them now within an edge and now without, as either is likely."
         )
     };
 }
@@ -22,13 +23,15 @@ pub(super) use with_edge;
 /// an edge; where trackways end of themselves hardly any do. Where extents draw the edge, so many of all ends are cut there.
 const CUT: f64 = 3.0;
 const CUT_PART: f64 = 0.13;
-/// No larger a part of all ends lies inside that hull where few trackways are cut, whose ends are most of its corners; of fewer
-/// than so many trackways most are, whatever made them end.
-const INSIDE_PART: f64 = 0.4;
-const FEWEST: usize = 8;
+/// Of few trackways most corners are cut ends. An edge is likely where no more than the first part of all ends lies inside that hull, not
+/// where more than the second does, and in between the likelier the fewer do; of fewer than so many trackways most ends
+/// are corners, whatever made them end. Found on simulated surfaces.
+const INSIDE_PARTS: [f64; 2] = [0.38, 0.5];
+const FEWEST: usize = 6;
 /// The edge cuts beginnings, or ends, where so many times as many of them lie at it as of places spread evenly over the ground.
 const CUT_SIDE: f64 = 2.0;
-/// By how much the edge lies beyond the hull of so few paths: that many parts of its size for one path.
+/// By how much the edge lies beyond the hull of so few paths: that many parts of its size for one path; twice as many if all lead
+/// along one line, for then only the outermost path tells how far the ground goes beside it.
 const BEYOND: f64 = 0.5;
 /// So many mean paces beyond the edge that extents draw a path may be laid: long ones have hardly room but in the middle, where on
 /// the rock they would have been cut shorter. Found on simulated surfaces.
@@ -40,6 +43,8 @@ const PASSES: usize = 6;
 /// The ground of a surface whose trackways are cut off at its edge, and how each path lies in it.
 #[derive(Debug, Clone)]
 pub(super) struct Edge {
+    /// How probable it is that there is one: 1 but where few paths leave it open.
+    pub likely: f64,
     hull: Hull,
     held: Vec<Held>,
     /// Whether it cuts beginnings, and whether ends.
@@ -66,7 +71,7 @@ impl Held {
 }
 
 impl Edge {
-    /// The edge of a surface; `None` where its trackways end of themselves.
+    /// The edge of a surface; `None` where its trackways surely end of themselves.
     pub fn of(paths: &[&Path], exposed: Option<&Exposed>) -> Option<Self> {
         match exposed {
             Some(exposed) => Self::drawn(paths, exposed),
@@ -85,6 +90,7 @@ impl Edge {
         let is_cut = sides.contains(&true) && cut >= CUT && cut >= CUT_PART * (2 * paths.len()) as f64;
         let paces_m: f64 = paths.iter().map(|path| path.pace_m()).sum();
         is_cut.then(|| Self {
+            likely: 1.0,
             hull: hull.widened(BEYOND_PACES * paces_m / paths.len() as f64),
             held,
             sides,
@@ -113,10 +119,18 @@ impl Edge {
         });
         let held: Vec<Held> = held.collect();
         let are_many = at_edge >= CUT && at_edge >= CUT_PART * (at_edge + inside);
-        let are_most = paths.len() >= FEWEST && inside <= INSIDE_PART * (2 * paths.len()) as f64;
-        (are_many || are_most).then(|| Self {
+        let likely = match paths.len() {
+            _ if are_many => 1.0,
+            ..FEWEST => 0.0,
+            count => {
+                let [surely, hardly] = INSIDE_PARTS;
+                ((hardly - inside / (2 * count) as f64) / (hardly - surely)).clamp(0.0, 1.0)
+            }
+        };
+        (likely > 0.0).then(|| Self {
+            likely,
             sides: sides(paths, &hull, &held),
-            hull: hull.grown(BEYOND / paths.len() as f64),
+            hull: hull.grown(BEYOND * (1.0 + alignment(paths)) / paths.len() as f64),
             held,
         })
     }
@@ -162,6 +176,22 @@ impl Edge {
     }
 }
 
+/// How far paths lead along one line, from 0 for any heading to 1.
+///
+/// # Formula
+/// (n R̄² − 1) / (n − 1), R̄ the mean resultant length of the doubled headings: of headings drawn evenly R̄² is 1 / n in the mean.
+///
+/// # References
+/// Mardia, K. V. & Jupp, P. E. (2000), Directional Statistics, section 6.3 (from memory), for that mean.
+fn alignment(paths: &[&Path]) -> f64 {
+    let doubled = paths.iter().map(|path| 2.0 * path.heading_rad());
+    let (count, r) = (
+        paths.len() as f64,
+        mean_direction_rad(doubled).map_or(0.0, |(_, r)| r),
+    );
+    ((count * r * r - 1.0) / (count - 1.0)).max(0.0)
+}
+
 /// Whether the edge cuts beginnings, and ends, more often than by chance.
 fn sides(paths: &[&Path], hull: &Hull, held: &[Held]) -> [bool; 2] {
     let near = paths
@@ -201,6 +231,41 @@ mod tests {
         let scattered: Vec<Path> = (0..20).map(|no| path(line(f64::from(no)).collect())).collect();
         assert!(of(&scattered).is_none());
         assert!(of(&crossing()).is_some());
+    }
+
+    #[test]
+    fn an_edge_of_few_trackways_is_the_likelier_the_fewer_ends_lie_inside() {
+        // Eight that leave a disc, and so many of them that came in from beyond it: the others set out near its middle.
+        let leaving = |from_beyond: usize| -> Vec<Path> {
+            let line = |no: usize| {
+                let (sine, cosine) = (no as f64 * 0.8).sin_cos();
+                let first = if no < from_beyond { -20 } else { 1 };
+                (first..=20).map(move |pace| times([sine, cosine], f64::from(pace)))
+            };
+            (0..8).map(|no| path(line(no).collect())).collect()
+        };
+        let likely = |from_beyond| of(&leaving(from_beyond)).map_or(0.0, |edge| edge.likely);
+        assert!(likely(0) < 1e-9);
+        assert!((0.2..0.8).contains(&likely(1)), "{}", likely(1));
+        assert!((likely(2) - 1.0).abs() < 1e-9);
+        assert!(of(&leaving(2)[..5]).is_none(), "five tell nothing");
+    }
+
+    #[test]
+    fn the_ground_of_those_that_lead_along_one_line_goes_farther_beyond() {
+        let one_line = crossing();
+        let alike = one_line.iter().collect::<Vec<_>>();
+        assert!((alignment(&alike) - 1.0).abs() < 1e-3);
+        let star = |no: i32| {
+            let (sine, cosine) = (f64::from(no) * 0.5).sin_cos();
+            path(
+                (1..9)
+                    .map(|pace| times([sine, cosine], f64::from(pace)))
+                    .collect(),
+            )
+        };
+        let star: Vec<Path> = (0..12).map(star).collect();
+        assert!(alignment(&star.iter().collect::<Vec<_>>()) < 0.1);
     }
 
     #[test]

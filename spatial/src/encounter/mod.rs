@@ -49,6 +49,7 @@ mod room;
 mod settling;
 mod slides;
 mod stretch;
+mod supposed;
 mod timeline;
 
 pub use chance::{Chance, Quantiles};

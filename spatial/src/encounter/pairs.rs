@@ -2,9 +2,11 @@
 
 use super::beads::{Beads, Near, Reach};
 use super::chance::{Chance, Null, Quantiles, false_discoveries};
+use super::edge::Edge;
 use super::exposed::Exposed;
 use super::path::Path;
 use super::placing::{Ground, Headings};
+use super::supposed::Supposed;
 use super::{Trials, path::distance_m};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -158,15 +160,18 @@ impl Seen {
 
 impl PairTrials {
     /// Lays the paths down by chance and holds each pair against all pairs of all layouts; companions and followers in
-    /// one go; within the rock that is exposed, where extents draw it. Only pairs within reach are looked at, found by a grid; of few paths, all.
+    /// one go; within the rock that is exposed, where extents draw it, and else with an edge and without as far as either is likely
+    /// (`Supposed`). Only pairs within reach are looked at, found by a grid; of few paths, all.
     ///
     /// # References
     /// The statistic is this project's own. The p are those of a permutation test in which all pairs of a layout stand
     /// for each other: Davison & Hinkley (1997), section 4.3 (from memory).
     #[must_use]
     pub fn run(paths: &[Path], exposed: Option<&Exposed>, trials: Trials) -> Self {
-        let ground = Ground::of(paths, exposed);
-        let reach = Reach::of(paths, ground.area_m2());
+        let of_paths: Vec<&Path> = paths.iter().collect();
+        let edge = Edge::of(&of_paths, Exposed::telling(exposed, &of_paths));
+        let ground = Supposed::of(edge, |edge| Ground::of(paths, edge));
+        let reach = Reach::of(paths, ground.likelier().area_m2());
         let beads = Beads::of(paths, reach);
         let near = beads.near(reach, true);
         let count = paths.len();
@@ -192,9 +197,9 @@ impl PairTrials {
             (0..trials.permutations)
                 .into_par_iter()
                 .map(|permutation| {
-                    let near = beads
-                        .laid(&ground.lay(headings, trials.seed, permutation))
-                        .near(reach, true);
+                    let ground = ground.in_permutation(permutation);
+                    let laid = beads.laid(&ground.lay(headings, trials.seed, permutation));
+                    let near = laid.near(reach, true);
                     (
                         Given::of(beside(&near), worth[0]),
                         Given::of(behind(&near), worth[1]),

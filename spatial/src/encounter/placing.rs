@@ -2,7 +2,6 @@
 
 use super::anchors::{Belief, HALF, part_along, way};
 use super::edge::Edge;
-use super::exposed::Exposed;
 use super::hull::{drawn_to_reach, reach_m2};
 use super::path::Path;
 use super::preferred::{Preferred, unbiased};
@@ -102,9 +101,9 @@ fn pivot_of(path: &Path, part: f64) -> [f64; 2] {
 }
 
 impl Ground {
-    pub fn of(paths: &[Path], exposed: Option<&Exposed>) -> Self {
+    /// Within the edge that cuts the paths off, if one does.
+    pub fn of(paths: &[Path], edge: Option<Edge>) -> Self {
         let all: Vec<&Path> = paths.iter().collect();
-        let edge = Edge::of(&all, Exposed::telling(exposed, &all));
         let part = match edge {
             Some(_) => HALF,
             None => part_along(&all, Belief::OnThePath),
