@@ -1,6 +1,6 @@
 //! The service beside PostGIS: the same million prints, the same questions, many clients at once.
 //!
-//! `cargo bench -p tests --bench postgis`. PostGIS has the prints in longitude and latitude with a GiST index, is asked over a pool of
+//! `cargo bench --profile dist -p tests --bench postgis`. PostGIS has the prints in longitude and latitude with a GiST index, is asked over a pool of
 //! connections that have the questions prepared, and answers each print as a GeoJSON feature (`ST_AsGeoJSON`); the service is asked
 //! over HTTP. Each side has the machine for itself while it is asked, and its clients run on the same machine.
 #![allow(missing_docs, clippy::unwrap_used, clippy::print_stdout)] // A bench talks, and ends where it cannot go on.

@@ -1,6 +1,7 @@
 //! The real program as a command.
 
 use serde_json::Value;
+use std::ffi::OsStr;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -32,10 +33,21 @@ pub fn program() -> &'static Path {
 
 fn build(folder: &Path) {
     let mut cargo = Command::new(env!("CARGO"));
-    cargo.args(["build", "--quiet", "-p", "api", "--bin", "stridebed"]);
-    if folder.ends_with("release") {
-        cargo.arg("--release");
-    }
+    // A profile's folder has its name, but that of `dev`.
+    let profile = match folder.file_name().and_then(OsStr::to_str) {
+        Some("debug") | None => "dev",
+        Some(named) => named,
+    };
+    cargo.args([
+        "build",
+        "--quiet",
+        "-p",
+        "api",
+        "--bin",
+        "stridebed",
+        "--profile",
+        profile,
+    ]);
     let built = cargo
         .current_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/.."))
         .status();
