@@ -1,9 +1,10 @@
 //! Measures how well encounters are told from chance, on simulated surfaces.
 
 use clap::Parser;
-use tests::encounters::convergence::{self, Effort};
+use serde_json::json;
+use tests::encounters::convergence::{Effort, meetings_by_chance, planted_foci};
 use tests::encounters::grounds::Grounds;
-use tests::encounters::{PLANTS, Uniform, pairs_by_chance, power};
+use tests::encounters::{Family, PLANTS, PairsByChance, Uniform, pairs_by_chance, power};
 
 /// Measures how well encounters are told from chance, on simulated surfaces.
 ///
@@ -15,7 +16,7 @@ struct Arguments {
     /// A small part of the run.
     #[arg(long)]
     short: bool,
-    /// One JSON document instead of tables; that of convergence stays a table.
+    /// One JSON document instead of tables.
     #[arg(long)]
     json: bool,
     /// One of the tests; all without it.
@@ -71,18 +72,17 @@ fn by_chance(arguments: &Arguments) -> anyhow::Result<serde_json::Value> {
     for kind in Grounds::all() {
         let found = pairs_by_chance(&kind, surfaces(arguments), arguments.permutations, arguments.seed);
         if !arguments.json {
-            let [a, b, c, d] = [
-                &found.beside_surface,
-                &found.beside_pair,
-                &found.behind_surface,
-                &found.behind_pair,
-            ]
-            .map(|uniform: &Uniform| format!("{:.3} {:.4}", uniform.at_most_5, uniform.ks_p));
+            let told = |uniform: &Uniform| format!("{:.3} {:.4}", uniform.at_most_5, uniform.ks_p);
+            let [a, b, c, d] = found.all().map(told);
             println!("{:30} {a:>18} {b:>18} {c:>18} {d:>18}", found.grounds);
         }
         all.push(found);
     }
-    Ok(serde_json::to_value(all)?)
+    let family = Family::of(all.iter().flat_map(PairsByChance::all));
+    if !arguments.json {
+        println!("{family}\n");
+    }
+    Ok(json!({ "kinds": all, "together": family }))
 }
 
 fn pairs_power(arguments: &Arguments) -> anyhow::Result<serde_json::Value> {
@@ -112,14 +112,68 @@ fn pairs_power(arguments: &Arguments) -> anyhow::Result<serde_json::Value> {
 }
 
 fn meeting(arguments: &Arguments) -> anyhow::Result<serde_json::Value> {
+    let null_surfaces = surfaces(arguments) as u64;
+    let effort = Effort {
+        null_surfaces,
+        planted_surfaces: null_surfaces.div_ceil(5),
+        permutations: arguments.permutations,
+        seed: arguments.seed,
+    };
+    Ok(json!({ "by_chance": meeting_by_chance(arguments, effort), "planted": planted(arguments, effort) }))
+}
+
+fn meeting_by_chance(arguments: &Arguments, effort: Effort) -> serde_json::Value {
+    let mut all = Vec::new();
     if !arguments.json {
-        let null_surfaces = surfaces(arguments) as u64;
-        convergence::report(&Effort {
-            null_surfaces,
-            planted_surfaces: null_surfaces.div_ceil(5),
-            permutations: arguments.permutations,
-            seed: arguments.seed,
-        });
+        println!(
+            "{:34} {:>8} {:>6} {:>7}",
+            "where no ways meet but by chance", "way", "KS p", "<=0.05"
+        );
     }
-    Ok(serde_json::Value::Null)
+    for found in meetings_by_chance(effort) {
+        if !arguments.json {
+            println!(
+                "{:34} {:>8} {:>6.4} {:>7.3}",
+                found.animals, found.way, found.p.ks_p, found.p.at_most_5
+            );
+        }
+        all.push(found);
+    }
+    let family = Family::of(all.iter().map(|found| &found.p));
+    if !arguments.json {
+        println!("{family}\n");
+    }
+    json!({ "kinds": all, "together": family })
+}
+
+fn planted(arguments: &Arguments, effort: Effort) -> serde_json::Value {
+    let mut all = Vec::new();
+    if !arguments.json {
+        println!(
+            "planted foci among 15 others: found is the surface's p <= 0.05, named a focus of q <= 0.05 within 2 m"
+        );
+        println!(
+            "{:>7} {:>8} {:>10} {:>8} {:>6} {:>6} {:>8} {:>8} {:>7}",
+            "animals", "aim deg", "turn rad", "error m", "found", "named", "ellipse", "off m", "others"
+        );
+    }
+    for found in planted_foci(effort) {
+        let (planted, tally) = (found.planted, found.tally);
+        if !arguments.json {
+            println!(
+                "{:>7} {:>8.1} {:>10.3} {:>8.2} {:>6.3} {:>6.3} {:>8.3} {:>8.2} {:>7.2}",
+                planted.animals,
+                planted.aim_sd_rad.to_degrees(),
+                planted.heading_sd_rad,
+                planted.position_sd_m,
+                tally.found,
+                tally.named,
+                tally.in_ellipse,
+                tally.off_m,
+                tally.others,
+            );
+        }
+        all.push(found);
+    }
+    json!(all)
 }

@@ -7,6 +7,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
+use serde::Serialize;
 use spatial::continuation::Surroundings;
 use spatial::encounter::{Convergence, ConvergenceOptions, Path, Trials, convergence};
 use spatial::index::{SurfaceContents, SurfaceIndex};
@@ -26,54 +27,51 @@ pub struct Effort {
     pub seed: u64,
 }
 
-/// Prints how often chance is taken for a focus, and how often planted foci are found and lie in their ellipses.
-pub fn report(effort: &Effort) {
-    println!(
-        "surfaces without interaction: p of the surface; uniform where KS p > 0.01 and 3 to 7 % lie within 0.05"
-    );
-    println!(
-        "{:<34} {:>8} {:>6} {:>7} {:>7} {:>7}",
-        "animals", "way", "KS p", "<=0.05", "<=0.01", "<=0.5"
-    );
-    for (name, passers) in without_interaction() {
-        for (way, p) in ["forward", "backward"]
-            .into_iter()
-            .zip(p_by_chance(&passers, effort))
-        {
-            let even = Uniform::of(p.clone());
-            let part = |within: f64| p.iter().filter(|p| **p <= within).count() as f64 / p.len() as f64;
-            println!(
-                "{name:<34} {:>8} {:>6.3} {:>7.3} {:>7.3} {:>7.3}",
-                way,
-                even.ks_p,
-                even.at_most_5,
-                part(0.01),
-                part(0.5),
-            );
-        }
-    }
-    println!(
-        "\nplanted foci among 15 others: found is the surface's p <= 0.05, named a focus of q <= 0.05 within 2 m"
-    );
-    println!(
-        "{:>7} {:>8} {:>10} {:>8} {:>6} {:>6} {:>8} {:>8} {:>7}",
-        "animals", "aim deg", "turn rad", "error m", "found", "named", "ellipse", "off m", "others"
-    );
-    for planted in plantings() {
-        let tally = planted.tally(effort);
-        println!(
-            "{:>7} {:>8.1} {:>10.3} {:>8.2} {:>6.3} {:>6.3} {:>8.3} {:>8.2} {:>7.2}",
-            planted.animals,
-            planted.aim_sd_rad.to_degrees(),
-            planted.heading_sd_rad,
-            planted.position_sd_m,
-            tally.found,
-            tally.named,
-            tally.in_ellipse,
-            tally.off_m,
-            tally.others,
-        );
-    }
+/// The p of one kind of surfaces without interaction, where ways are followed on, or back.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MeetingsByChance {
+    /// The kind of surfaces.
+    pub animals: String,
+    /// Forward or backward.
+    pub way: &'static str,
+    /// The p of each surface as a whole.
+    pub p: Uniform,
+}
+
+/// How often planted foci of one kind are found.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlantedFoci {
+    /// What was planted.
+    #[serde(flatten)]
+    pub planted: Planted,
+    /// What became of it.
+    #[serde(flatten)]
+    pub tally: Tally,
+}
+
+/// How often chance is taken for a focus, one kind after the other.
+pub fn meetings_by_chance(effort: Effort) -> impl Iterator<Item = MeetingsByChance> {
+    without_interaction()
+        .into_iter()
+        .flat_map(move |(animals, passers)| {
+            let both = p_by_chance(&passers, &effort);
+            ["forward", "backward"]
+                .into_iter()
+                .zip(both)
+                .map(move |(way, p)| MeetingsByChance {
+                    animals: animals.clone(),
+                    way,
+                    p: Uniform::of(p, 1.0 / (f64::from(effort.permutations) + 1.0)),
+                })
+        })
+}
+
+/// How often planted foci are found and lie in their ellipses, one kind after the other.
+pub fn planted_foci(effort: Effort) -> impl Iterator<Item = PlantedFoci> {
+    plantings().into_iter().map(move |planted| PlantedFoci {
+        tally: planted.tally(&effort),
+        planted,
+    })
 }
 
 fn without_interaction() -> Vec<(String, Passers)> {
@@ -171,14 +169,16 @@ fn p_by_chance(passers: &Passers, effort: &Effort) -> [Vec<f64>; 2] {
 }
 
 /// Animals that head for one place and stop short of it, or with `backward` come from it.
-#[derive(Debug, Clone, Copy)]
-struct Planted {
-    animals: usize,
-    /// Standard deviation of each animal's own aim.
-    aim_sd_rad: f64,
-    /// Standard deviation of its turn at each pace.
-    heading_sd_rad: f64,
-    position_sd_m: f64,
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Planted {
+    /// How many.
+    pub animals: usize,
+    /// Standard deviation of each animal's own aim, radians.
+    pub aim_sd_rad: f64,
+    /// Standard deviation of its turn at each pace, radians.
+    pub heading_sd_rad: f64,
+    /// Standard deviation of recorded positions, each axis, metres.
+    pub position_sd_m: f64,
 }
 
 fn plantings() -> Vec<Planted> {
@@ -213,16 +213,18 @@ fn plantings() -> Vec<Planted> {
 }
 
 /// Parts of all surfaces.
-#[derive(Debug, Clone, Copy, Default)]
-struct Tally {
-    found: f64,
-    named: f64,
-    /// Of those named.
-    in_ellipse: f64,
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+pub struct Tally {
+    /// Those whose p is 0.05 or less.
+    pub found: f64,
+    /// Those with a focus of q ≤ 0.05 within 2 m of the true place.
+    pub named: f64,
+    /// Of those named, those whose ellipse holds the true place.
+    pub in_ellipse: f64,
     /// The mean distance of those named from the true place, metres.
-    off_m: f64,
+    pub off_m: f64,
     /// Other foci of q ≤ 0.05 on a surface.
-    others: f64,
+    pub others: f64,
 }
 
 impl Planted {

@@ -12,4 +12,4 @@ mod uniform;
 
 pub use pairs::{PairsByChance, pairs_by_chance};
 pub use power::{PLANTS, Plant, Power, power};
-pub use uniform::Uniform;
+pub use uniform::{Family, Uniform};

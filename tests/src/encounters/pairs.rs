@@ -23,6 +23,19 @@ pub struct PairsByChance {
     pub behind_pair: Uniform,
 }
 
+impl PairsByChance {
+    /// All four.
+    #[must_use]
+    pub fn all(&self) -> [&Uniform; 4] {
+        [
+            &self.beside_surface,
+            &self.beside_pair,
+            &self.behind_surface,
+            &self.behind_pair,
+        ]
+    }
+}
+
 /// Draws so many surfaces and tests their p.
 #[must_use]
 pub fn pairs_by_chance(grounds: &Grounds, surfaces: usize, permutations: u32, seed: u64) -> PairsByChance {
@@ -50,13 +63,15 @@ pub fn pairs_by_chance(grounds: &Grounds, surfaces: usize, permutations: u32, se
             ]
         })
         .collect();
-    let column = |no: usize| Uniform::of(all.iter().map(|row| row[no]).collect());
+    // The greatest of a surface is held against the greatest of each permutation, a pair against all pairs of all of them.
+    let step = 1.0 / (f64::from(permutations) + 1.0);
+    let column = |no: usize, step: f64| Uniform::of(all.iter().map(|row| row[no]).collect(), step);
     PairsByChance {
         grounds: grounds.name.clone(),
-        beside_surface: column(0),
-        beside_pair: column(1),
-        behind_surface: column(2),
-        behind_pair: column(3),
+        beside_surface: column(0, step),
+        beside_pair: column(1, 0.0),
+        behind_surface: column(2, step),
+        behind_pair: column(3, 0.0),
     }
 }
 
