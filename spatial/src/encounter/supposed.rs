@@ -51,3 +51,48 @@ impl<T> Supposed<T> {
         one.as_ref().or(other.as_ref()).expect("one of both is made")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::encounter::Path;
+
+    /// Of paths that cross a square from side to side.
+    fn edge(likely: f64) -> Option<Edge> {
+        let line = |no: i32| (0..=20).map(move |pace| [f64::from(pace), 2.0 * f64::from(no)]);
+        let paths: Vec<Path> = (0..=10)
+            .map(|no| Path::along("T1".parse().unwrap(), line(no).collect(), 0.3).unwrap())
+            .collect();
+        let mut edge = Edge::of(&paths.iter().collect::<Vec<_>>(), None)?;
+        edge.likely = likely;
+        Some(edge)
+    }
+
+    fn parts(edge: Option<Edge>) -> (usize, bool) {
+        let is_cut = Supposed::of(edge, |edge| edge.is_some());
+        let cut = (0..1000).filter(|no| *is_cut.in_permutation(*no)).count();
+        (cut, *is_cut.likelier())
+    }
+
+    #[test]
+    fn an_edge_is_there_as_often_as_it_is_likely() {
+        assert_eq!(parts(None), (0, false));
+        assert_eq!(parts(edge(1.0)), (1000, true));
+        for (likely, is_likelier) in [(0.3, false), (0.8, true)] {
+            let (cut, likelier) = parts(edge(likely));
+            assert!((cut as f64 - 1000.0 * likely).abs() < 3.0, "{cut} of {likely}");
+            assert_eq!(likelier, is_likelier);
+        }
+    }
+
+    #[test]
+    fn few_permutations_are_parted_as_evenly() {
+        let is_cut = Supposed::of(edge(0.5), |edge| edge.is_some());
+        for first in [0, 17, 400] {
+            let cut = (first..first + 20)
+                .filter(|no| *is_cut.in_permutation(*no))
+                .count();
+            assert!((8..=12).contains(&cut), "{cut} of 20 from {first}");
+        }
+    }
+}
