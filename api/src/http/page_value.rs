@@ -33,13 +33,16 @@ pub(super) fn cell(out: &mut String, value: &Value) {
     }
 }
 
-/// A value in a row among others: what is a table itself is folded, or the row would be as tall and as wide as that.
+/// A value in a row among others: what is a table itself, or a list of more than a few, is folded, or the row would be as tall and as
+/// wide as that.
 pub(super) fn narrow(out: &mut String, value: &Value) {
     match value {
-        Value::Array(list)
-            if list.len() <= MOST_UNFOLDED && list.iter().any(Value::is_object) && !are_links(list) =>
-        {
+        Value::Array(list) if list.len() > MOST_UNFOLDED || are_links(list) => cell(out, value),
+        Value::Array(list) if list.iter().any(Value::is_object) => {
             folded(out, list.len(), "rows", |out| cell(out, value));
+        }
+        Value::Array(list) if list.len() > MOST_IN_A_ROW => {
+            folded(out, list.len(), "values", |out| cell(out, value));
         }
         Value::Object(fields) => folded(out, fields.len(), "values", |out| cell(out, value)),
         other => cell(out, other),
@@ -48,6 +51,8 @@ pub(super) fn narrow(out: &mut String, value: &Value) {
 
 /// Longer lists are folded: a reader wants them seldom.
 const MOST_UNFOLDED: usize = 8;
+/// In a row there is room for an interval or a few labels.
+const MOST_IN_A_ROW: usize = 3;
 
 /// What a reader opens to see.
 fn folded(out: &mut String, count: usize, what: &str, inside: impl FnOnce(&mut String)) {
@@ -199,6 +204,15 @@ mod tests {
             "{out}"
         );
         assert!(out.contains(">none</span>"), "{out}");
+        out.clear();
+        narrow(&mut out, &json!(["P1", "P2", "P3", "P4"]));
+        assert_eq!(
+            out,
+            "<details><summary>4 values</summary>P1, P2, P3, P4</details>"
+        );
+        out.clear();
+        narrow(&mut out, &json!([1.5, 2.25]));
+        assert_eq!(out, "1.5, 2.25");
         out.clear();
         narrow(&mut out, &json!([{ "href": "a", "title": "b" }]));
         assert!(!out.contains("details"), "{out}");
