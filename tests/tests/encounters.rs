@@ -3,7 +3,7 @@
 
 use serde_json::{Value, json};
 use std::fmt::Write;
-use tests::story::{Ledger, Schema, features};
+use tests::story::{Ledger, features};
 
 const PLACE: &str = "salt-pan:S1";
 const EAST: f64 = 480_000.0;
@@ -136,12 +136,7 @@ fn pan() -> Ledger {
 
 fn ask(ledger: &Ledger, id: &str, inputs: &[&str]) -> Value {
     let surface = format!("surface={PLACE}");
-    let answer = ledger
-        .run(&[&["query", id, &surface], inputs, &["--json"]].concat())
-        .done()
-        .json();
-    Schema::geojson().fits(&answer);
-    answer
+    ledger.ask(id, &[&[surface.as_str()], inputs].concat())
 }
 
 fn parts<'a>(answer: &'a Value, part: &str) -> Vec<&'a Value> {

@@ -4,14 +4,10 @@
 
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
-use tests::story::{Ledger, Schema, features, problem};
+use tests::story::{Ledger, features, problem};
 
 fn ask(ledger: &Ledger, inputs: &[&str]) -> Value {
-    let answer = ledger
-        .run(&[&["query", "headings"], inputs, &["--json"]].concat())
-        .done()
-        .json();
-    Schema::geojson().fits(&answer);
+    let answer = ledger.ask("headings", inputs);
     assert!(
         features(&answer)
             .iter()

@@ -4,7 +4,7 @@
 
 use serde_json::{Value, json};
 use std::fmt::Write;
-use tests::story::{Ledger, Schema, features, problem};
+use tests::story::{Ledger, features, problem};
 
 const PLACE: &str = "sunk-flat:S1";
 const EAST: f64 = 480_000.0;
@@ -79,15 +79,6 @@ fn flat() -> Ledger {
     ledger
 }
 
-fn ask(ledger: &Ledger, id: &str, inputs: &[&str]) -> Value {
-    let answer = ledger
-        .run(&[&["query", id], inputs, &["--json"]].concat())
-        .done()
-        .json();
-    Schema::geojson().fits(&answer);
-    answer
-}
-
 fn part<'a>(answer: &'a Value, part: &str, direction: &str) -> Vec<&'a Value> {
     let of = |one: &&Value| one["properties"]["part"] == part && one["properties"]["direction"] == direction;
     features(answer).iter().filter(of).collect()
@@ -100,8 +91,7 @@ fn number(value: &Value) -> f64 {
 #[test]
 fn the_next_prints_lie_where_the_walk_would_have_gone() {
     let ledger = flat();
-    let answer = ask(
-        &ledger,
+    let answer = ledger.ask(
         "continuation",
         &["trackway=sunk-flat:S1:T1", "crs=EPSG:25830", "direction=after"],
     );
@@ -137,7 +127,7 @@ fn the_next_prints_lie_where_the_walk_would_have_gone() {
     assert_eq!(part(&answer, "corridor", "after").len(), 1);
     assert!(part(&answer, "predicted", "before").is_empty());
     assert_eq!(
-        ask(&ledger, "continuation", &["trackway=sunk-flat:S1:T1", "steps=3"])["query"]["steps"],
+        ledger.ask("continuation", &["trackway=sunk-flat:S1:T1", "steps=3"])["query"]["steps"],
         3
     );
 }
@@ -145,8 +135,7 @@ fn the_next_prints_lie_where_the_walk_would_have_gone() {
 #[test]
 fn the_trackway_beyond_the_cover_is_found_and_probabilities_add_up() {
     let ledger = flat();
-    let answer = ask(
-        &ledger,
+    let answer = ledger.ask(
         "continuation",
         &["trackway=sunk-flat:S1:T1", "steps=12", "widest_m=1000"],
     );
@@ -168,7 +157,7 @@ fn the_trackway_beyond_the_cover_is_found_and_probabilities_add_up() {
     assert!(number(&best["probability"]) > 0.6, "{best}");
     assert_eq!((&best["missing"], &best["side_fits"]), (&json!(8), &json!(true)));
     assert!(best["terms"].as_array().unwrap().len() >= 3);
-    let links = ask(&ledger, "linking", &[&format!("surface={PLACE}")]);
+    let links = ledger.ask("linking", &[&format!("surface={PLACE}")]);
     let first = &features(&links)[0]["properties"];
     assert_eq!(
         (&first["from"], &first["to"]),
@@ -183,7 +172,7 @@ fn the_trackway_beyond_the_cover_is_found_and_probabilities_add_up() {
 fn targets_are_ranked_squares_under_cover_and_a_map_to_print() {
     let ledger = flat();
     let inputs = ["trackway=sunk-flat:S1:T1", "direction=after", "crs=EPSG:25830"];
-    let answer = ask(&ledger, "continuation", &inputs);
+    let answer = ledger.ask("continuation", &inputs);
     let targets = part(&answer, "target", "after");
     assert!(!targets.is_empty());
     let probabilities: Vec<f64> = targets

@@ -15,10 +15,7 @@ const SURFACES: [&str; 6] = [
 ];
 
 fn by_command(ledger: &Ledger, id: &str, inputs: &[&str]) -> String {
-    ledger
-        .run(&[&["query", id], inputs, &["--json"]].concat())
-        .done()
-        .out
+    ledger.query(id, inputs).done().out
 }
 
 fn by_get(server: &Server, id: &str, inputs: &[&str]) -> String {

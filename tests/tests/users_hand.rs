@@ -2,17 +2,12 @@
 #![allow(missing_docs, clippy::unwrap_used)] // A test may panic: that is how it fails.
 
 use serde_json::{Value, json};
-use tests::story::{Ledger, Schema, features, problem};
+use tests::story::{Ledger, features, problem};
 
 const PLACE: &str = "surface=gannet-ledge:S2";
 
 fn ask(ledger: &Ledger, inputs: &[&str]) -> Value {
-    let answer = ledger
-        .run(&[&["query", "grouping", PLACE], inputs, &["--json"]].concat())
-        .done()
-        .json();
-    Schema::geojson().fits(&answer);
-    answer
+    ledger.ask("grouping", &[&[PLACE], inputs].concat())
 }
 
 /// The prints of each trackway by label, in walking order.

@@ -1,6 +1,7 @@
 //! A store of its own for each story.
 
-use super::{Ran, Server, program, ran};
+use super::{Ran, Schema, Server, program, ran};
+use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::OnceLock;
@@ -90,6 +91,22 @@ impl Ledger {
     /// Runs the program on this store to its end.
     pub fn run(&self, arguments: &[&str]) -> Ran {
         ran(&mut self.command(arguments))
+    }
+
+    /// Runs a query that answers as JSON.
+    pub fn query(&self, id: &str, inputs: &[&str]) -> Ran {
+        self.run(&[&["query", id], inputs, &["--json"]].concat())
+    }
+
+    /// What a query answers; it is GeoJSON as its schema has it.
+    ///
+    /// # Panics
+    /// When it does not, or answers anything else.
+    #[must_use]
+    pub fn ask(&self, id: &str, inputs: &[&str]) -> Value {
+        let answer = self.query(id, inputs).done().json();
+        Schema::geojson().fits(&answer);
+        answer
     }
 
     /// Adds a site.

@@ -6,7 +6,7 @@ mod refused;
 
 use serde_json::{Value, json};
 use std::fmt::Write;
-use tests::story::{Ledger, Schema, features};
+use tests::story::{Ledger, features};
 
 /// Convergence and point scale of EPSG:25830 at 700000, 4790000: pyproj 3.7.2, `Proj.get_factors`.
 const CONVERGENCE_DEG: f64 = 1.687_835_248_7;
@@ -48,15 +48,6 @@ fn ledger(rows: &str) -> Ledger {
     ledger
 }
 
-fn ask(ledger: &Ledger, id: &str, inputs: &[&str]) -> Value {
-    let answer = ledger
-        .run(&[&["query", id], inputs, &["--json"]].concat())
-        .done()
-        .json();
-    Schema::geojson().fits(&answer);
-    answer
-}
-
 fn only(answer: &Value) -> &Value {
     let [one] = features(answer) else {
         panic!("{answer}")
@@ -73,7 +64,7 @@ fn near(value: &Value, expected: f64, within: f64) {
 fn a_walk_is_measured_on_the_ground_and_from_true_north() {
     let ledger = ledger(&walk("T1", 40.0, 12, 0.3));
     let trackway = "trackway=invented-shore:S1:T1";
-    let answer = ask(&ledger, "gait", &[trackway, "morphotype_group=theropod"]);
+    let answer = ledger.ask("gait", &[trackway, "morphotype_group=theropod"]);
     let gait = only(&answer);
     assert_eq!((&gait["part"], &gait["n"]), (&json!("trackway"), &json!(12)));
     near(&gait["stride_m"], 1.4, 1e-6);
@@ -102,7 +93,7 @@ fn a_walk_is_measured_on_the_ground_and_from_true_north() {
     let [low, high] = [0, 1].map(|end| gait["speed_interval_m_s"][end].as_f64().unwrap());
     let speed = gait["speed_m_s"].as_f64().unwrap();
     assert!(low < speed && speed < high);
-    let by_grid = ask(&ledger, "gait", &[trackway, "north=grid"]);
+    let by_grid = ledger.ask("gait", &[trackway, "north=grid"]);
     near(&only(&by_grid)["heading_deg"], 40.0 - CONVERGENCE_DEG, 1e-6);
     near(
         &only(&by_grid)["steps"][3]["travel_deg"],
@@ -114,7 +105,7 @@ fn a_walk_is_measured_on_the_ground_and_from_true_north() {
 #[test]
 fn hip_height_is_the_users_where_he_gives_it() {
     let ledger = ledger(&walk("T1", 40.0, 12, 0.3));
-    let hip = |input: &str| only(&ask(&ledger, "gait", &["trackway=invented-shore:S1:T1", input])).clone();
+    let hip = |input: &str| only(&ledger.ask("gait", &["trackway=invented-shore:S1:T1", input])).clone();
     near(&hip("hip_ratio=4.2")["hip_height_m"], 1.26, 1e-9);
     let given = hip("hip_height_m=1.5");
     assert_eq!(
@@ -122,8 +113,7 @@ fn hip_height_is_the_users_where_he_gives_it() {
         (&json!(1.5), &json!(0.0))
     );
     // Where the group has an allometric equation: small ornithopods, 3.97 L^1.08 in centimetres (Thulborn 1990, from memory).
-    let answer = ask(
-        &ledger,
+    let answer = ledger.ask(
         "gait",
         &[
             "trackway=invented-shore:S1:T1",
@@ -141,7 +131,7 @@ fn hip_height_is_the_users_where_he_gives_it() {
 #[test]
 fn all_that_stand_on_a_surface_are_measured_once() {
     let ledger = Ledger::demo();
-    let answer = ask(&ledger, "gait", &["surface=gannet-ledge:S2"]);
+    let answer = ledger.ask("gait", &["surface=gannet-ledge:S2"]);
     let mut seen = std::collections::BTreeSet::new();
     for feature in features(&answer) {
         let own = &feature["properties"];
@@ -155,7 +145,7 @@ fn all_that_stand_on_a_surface_are_measured_once() {
         }
     }
     assert!(features(&answer).len() >= 6);
-    let with_steps = ask(&ledger, "gait", &["surface=gannet-ledge:S2", "steps=true"]);
+    let with_steps = ledger.ask("gait", &["surface=gannet-ledge:S2", "steps=true"]);
     assert!(
         features(&with_steps)
             .iter()
@@ -174,7 +164,7 @@ fn an_animal_that_breaks_into_a_run_shows_where() {
         // A little unevenness, so that steps are not all of one length.
         north += if no < 11 { 0.60 } else { 1.10 } + 0.02 * f64::from(no % 3);
     }
-    let answer = ask(&ledger(&rows), "gait", &["trackway=invented-shore:S1:T1"]);
+    let answer = ledger(&rows).ask("gait", &["trackway=invented-shore:S1:T1"]);
     let changes = only(&answer)["changes"].as_array().unwrap();
     assert_eq!(changes.len(), 1, "{changes:?}");
     assert_eq!(
@@ -188,7 +178,7 @@ fn an_animal_that_breaks_into_a_run_shows_where() {
 #[test]
 fn published_speeds_come_to_the_printed_digits() {
     let ledger = Ledger::demo();
-    let speed = |stride: &str| only(&ask(&ledger, "speed", &[stride, "hip_height_m=1.93"])).clone();
+    let speed = |stride: &str| only(&ledger.ask("speed", &[stride, "hip_height_m=1.93"])).clone();
     // Day et al. (2002), Nature 415:494: strides of 2.7 m and 5.65 m, hip height 1.93 m: 6.8 and 29.2 km/h. The
     // former is truncated or had a hip a little larger: the formula gives 6.86.
     let (walk, run) = (speed("stride_m=2.7"), speed("stride_m=5.65"));
@@ -196,8 +186,7 @@ fn published_speeds_come_to_the_printed_digits() {
     near(&json!(run["speed_m_s"].as_f64().unwrap() * 3.6), 29.2, 0.05);
     assert_eq!((&walk["gait"], &run["gait"]), (&json!("walk"), &json!("run")));
     assert!(walk["speed_interval_m_s"].is_null() && walk["not_enough_data"].is_object());
-    let answer = ask(
-        &ledger,
+    let answer = ledger.ask(
         "speed",
         &["stride_m=2.7", "foot_length_m=0.4", "morphotype_group=theropod"],
     );
@@ -217,7 +206,7 @@ fn the_least_number_of_animals_has_its_reasons() {
         walk("D", 310.0, 10, 0.60),
     ];
     let ledger = ledger(&rows.concat());
-    let answer = ask(&ledger, "individuals", &["surface=invented-shore:S1"]);
+    let answer = ledger.ask("individuals", &["surface=invented-shore:S1"]);
     let whole = &features(&answer)[0]["properties"];
     assert_eq!(
         (&whole["least"], &whole["most"], &whole["trackways"]),
@@ -291,11 +280,7 @@ fn a_dipping_bed_is_turned_back_before_it_is_measured() {
         ];
         let _ = ledger.run(&set).done();
         let grid = "north=grid";
-        let answer = ask(
-            &ledger,
-            "gait",
-            &["trackway=invented-shore:S1:T1", "restore=true", grid],
-        );
+        let answer = ledger.ask("gait", &["trackway=invented-shore:S1:T1", "restore=true", grid]);
         let restored = only(&answer);
         near(&restored["stride_m"], 1.4, 1e-6);
         near(&restored["heading_deg"], 60.0, 1e-5);
@@ -305,7 +290,7 @@ fn a_dipping_bed_is_turned_back_before_it_is_measured() {
         );
         assert!(answer["caution"].as_str().unwrap().contains("turned back"));
         // As it lies now, strides are shorter and lead more along the strike: tan 60 cos 30 = tan 56.3.
-        let answer = ask(&ledger, "gait", &["trackway=invented-shore:S1:T1", grid]);
+        let answer = ledger.ask("gait", &["trackway=invented-shore:S1:T1", grid]);
         let now = only(&answer);
         near(
             &now["heading_deg"],
@@ -315,11 +300,7 @@ fn a_dipping_bed_is_turned_back_before_it_is_measured() {
             1e-5,
         );
         assert!(now["stride_m"].as_f64().unwrap() < 1.3 && now["restored"].is_null());
-        let headings = ask(
-            &ledger,
-            "headings",
-            &["surface=invented-shore:S1", "restore=true", grid],
-        );
+        let headings = ledger.ask("headings", &["surface=invented-shore:S1", "restore=true", grid]);
         near(&features(&headings)[0]["properties"]["resultant_deg"], 60.0, 1e-5);
     }
 }

@@ -1,6 +1,6 @@
 //! What cannot be measured is said to be so, and what does not fit is refused.
 
-use super::{ask, ledger, only, walk};
+use super::{ledger, only, walk};
 use tests::story::{Ledger, Schema, problem};
 
 /// Surfaces that give little to measure: nothing may come out as a number that is none.
@@ -32,7 +32,7 @@ fn too_little_is_said_to_be_so() {
     ];
     for (case, rows) in cases {
         let ledger = ledger(&rows);
-        let gait = ask(&ledger, "gait", &["trackway=invented-shore:S1:T1"]);
+        let gait = ledger.ask("gait", &["trackway=invented-shore:S1:T1"]);
         let told = only(&gait);
         assert!(
             !told["not_enough_data"].as_object().unwrap().is_empty(),
@@ -56,10 +56,7 @@ fn too_little_is_said_to_be_so() {
             ("individuals", &["surface=invented-shore:S1"]),
             ("gait", &["surface=invented-shore:S1", "steps=true"]),
         ] {
-            let answer = ledger
-                .run(&[&["query", id], inputs, &["--json"]].concat())
-                .done()
-                .out;
+            let answer = ledger.query(id, inputs).done().out;
             assert!(
                 !answer.contains("NaN") && !answer.contains("inf,") && !answer.contains("Infinity"),
                 "{case}: {answer}"
