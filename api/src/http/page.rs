@@ -2,7 +2,7 @@
 
 use super::asked::Asked;
 use super::media::{GEOJSON, HTML, JSON, Media, SCHEMA};
-use super::page_value::{cell, escaped, links, narrow, rounded};
+use super::page_value::{cell, cells, escaped, heads, links, rounded};
 use crate::feature::same_kind;
 use actix_web::HttpResponse;
 use actix_web::http::header::CONTENT_TYPE;
@@ -223,10 +223,7 @@ fn one_kind(out: &mut String, list: &[Value], asked: &Asked) {
     } else {
         "<table><tr>"
     });
-    names.iter().for_each(|name| {
-        let _ = write!(out, "<th>{}</th>", escaped(name));
-    });
-    out.push_str("</tr>\n");
+    heads(out, &names);
     for feature in list {
         let id = escaped(feature["id"].as_str().unwrap_or("–"));
         if asked.path.ends_with("/items") {
@@ -237,12 +234,7 @@ fn one_kind(out: &mut String, list: &[Value], asked: &Asked) {
         } else {
             out.push_str("<tr>");
         }
-        for name in &names {
-            out.push_str("<td>");
-            narrow(out, &feature["properties"][name.as_str()]);
-            out.push_str("</td>");
-        }
-        out.push_str("</tr>\n");
+        cells(out, &names, &feature["properties"]);
     }
     out.push_str("</table>");
 }

@@ -35,7 +35,7 @@ pub(super) fn cell(out: &mut String, value: &Value) {
 
 /// A value in a row among others: what is a table itself, or a list of more than a few, is folded, or the row would be as tall and as
 /// wide as that.
-pub(super) fn narrow(out: &mut String, value: &Value) {
+fn narrow(out: &mut String, value: &Value) {
     match value {
         Value::Array(list) if list.len() > MOST_UNFOLDED || are_links(list) => cell(out, value),
         Value::Array(list) if list.iter().any(Value::is_object) => {
@@ -88,20 +88,30 @@ fn rows(out: &mut String, list: &[Value]) {
 
 fn table(out: &mut String, names: &[&String], list: &[Value]) {
     out.push_str("<table><tr>");
+    heads(out, names);
+    for row in list {
+        out.push_str("<tr>");
+        cells(out, names, row);
+    }
+    out.push_str("</table>");
+}
+
+/// The names of a table's columns; the row ends with them.
+pub(super) fn heads(out: &mut String, names: &[&String]) {
     for name in names {
         let _ = write!(out, "<th>{}</th>", escaped(name));
     }
-    out.push_str("</tr>");
-    for row in list {
-        out.push_str("<tr>");
-        for name in names {
-            out.push_str("<td>");
-            narrow(out, &row[name.as_str()]);
-            out.push_str("</td>");
-        }
-        out.push_str("</tr>");
+    out.push_str("</tr>\n");
+}
+
+/// The values of a row under those names; the row ends with them.
+pub(super) fn cells(out: &mut String, names: &[&String], row: &Value) {
+    for name in names {
+        out.push_str("<td>");
+        narrow(out, &row[name.as_str()]);
+        out.push_str("</td>");
     }
-    out.push_str("</table>");
+    out.push_str("</tr>\n");
 }
 
 /// Four decimals, which of metres and of degrees is more than a field party can measure; three digits of what is

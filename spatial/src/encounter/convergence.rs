@@ -117,8 +117,7 @@ pub struct Approach {
 ///
 /// Each way is followed as [`foreseen`](crate::continuation::foreseen) does; evidence of meeting is added up cell by cell, its
 /// local maxima are the foci. Chance deals each way the place of another: `Dealing` says how, `Supposed` where it is open whether an edge
-/// cuts them. Extents that draw the exposed rock tell it
-/// which trackways the rock's edge cuts.
+/// cuts them. Extents that draw the exposed rock tell it which trackways the rock's edge cuts.
 ///
 /// # Units
 /// Metres on the grid, degrees from grid north.

@@ -43,12 +43,9 @@ impl<T> Supposed<T> {
     }
 
     fn one(&self, is_cut: bool) -> &T {
-        let (one, other) = if is_cut {
-            (&self.cut, &self.whole)
-        } else {
-            (&self.whole, &self.cut)
-        };
-        one.as_ref().or(other.as_ref()).expect("one of both is made")
+        let one = if is_cut { &self.cut } else { &self.whole };
+        one.as_ref()
+            .expect("what is taken is likely, and what is likely is made")
     }
 }
 
