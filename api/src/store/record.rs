@@ -49,7 +49,8 @@ pub trait RecordStore: Send + Sync {
     /// When the store fails.
     fn mark(&self) -> Result<u64, StoreError>;
 
-    /// The same where it is known without waiting for another machine; `None` where it is not.
+    /// The same where it is known without waiting for another machine; `None` where it is not. What another process has committed may
+    /// show a moment later than by [`Self::mark`]; what this one has, at once.
     fn mark_at_once(&self) -> Option<u64> {
         None
     }

@@ -6,6 +6,7 @@ use crate::store::StoreError;
 use rusqlite::{Connection, Transaction};
 use std::ops::Deref;
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
@@ -14,6 +15,8 @@ use std::time::Duration;
 /// A plain mutex around it could not give up after a while.
 pub(super) struct Writer {
     idle: Mutex<Option<Connection>>,
+    /// How often something was written, or may have been.
+    written: AtomicU64,
     returned: Condvar,
     patience: Duration,
 }
@@ -22,9 +25,15 @@ impl Writer {
     pub(super) fn new(conn: Connection, patience: Duration) -> Self {
         Self {
             idle: Mutex::new(Some(conn)),
+            written: AtomicU64::new(0),
             returned: Condvar::new(),
             patience,
         }
+    }
+
+    /// How often something was written, or may have been: it has grown before anybody is told that his change is on disk.
+    pub(super) fn written(&self) -> u64 {
+        self.written.load(Ordering::Acquire)
     }
 
     /// Waits for the connection and begins a transaction that ends with `Writing`.
@@ -56,7 +65,9 @@ pub(super) struct Writing<'writer> {
 impl Writing<'_> {
     /// Commits; when it returns, the change is on disk.
     pub(super) fn commit(self) -> rusqlite::Result<()> {
-        self.execute_batch("COMMIT")
+        let committed = self.execute_batch("COMMIT");
+        self.writer.written.fetch_add(1, Ordering::Release);
+        committed
     }
 }
 
@@ -106,12 +117,21 @@ impl Readers {
         doing: &'static str,
         read: impl FnOnce(&Transaction<'_>) -> rusqlite::Result<T>,
     ) -> Result<T, StoreError> {
+        self.ask(doing, |conn| conn.transaction().and_then(|moment| read(&moment)))
+    }
+
+    /// Asks what is told in one statement.
+    pub(super) fn ask<T>(
+        &self,
+        doing: &'static str,
+        ask: impl FnOnce(&mut Connection) -> rusqlite::Result<T>,
+    ) -> Result<T, StoreError> {
         let idle = unpoisoned(&self.idle).pop();
         let mut conn = match idle {
             Some(conn) => conn,
             None => file::open_reader(&self.path, self.patience)?,
         };
-        let answer = conn.transaction().and_then(|moment| read(&moment)).doing(doing)?;
+        let answer = ask(&mut conn).doing(doing)?;
         let mut idle = unpoisoned(&self.idle);
         if idle.len() < Self::KEPT {
             idle.push(conn);

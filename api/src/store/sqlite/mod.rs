@@ -14,6 +14,7 @@ mod extent_row;
 mod failure;
 mod field_trackways;
 mod file;
+mod glance;
 mod history;
 mod job_sql;
 mod jobs;
@@ -41,16 +42,16 @@ use super::{
     Change, Edit, Edited, Once, RecordId, RecordStore, Revision, SheetStore, SheetTransaction, Store,
     StoreError, SurfaceSummary, Tally, Verdict, finite,
 };
-use connections::{Readers, Writer, unpoisoned};
+use connections::{Readers, Writer};
 use failure::Doing;
+use glance::Glance;
 use jiff::Timestamp;
 use rusqlite::Connection;
 use sheet::Sheet;
 use spatial::index::SurfaceContents;
 use spatial::model::{Site, Slug, SurfaceId, Trackway, TrackwayId};
 use std::path::Path;
-use std::sync::Mutex;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// A store in one SQLite file, with its write-ahead log beside it while it is open.
 ///
@@ -58,8 +59,7 @@ use std::time::Duration;
 pub struct SqliteStore {
     writer: Writer,
     readers: Readers,
-    /// Only ever asked whether anybody has changed the record.
-    watch: Mutex<Connection>,
+    glance: Glance,
 }
 
 impl SqliteStore {
@@ -90,7 +90,7 @@ impl SqliteStore {
         Ok(Self {
             writer: Writer::new(writer, patience),
             readers: Readers::new(path.to_owned(), patience),
-            watch: Mutex::new(file::open_reader(path, patience)?),
+            glance: Glance::default(),
         })
     }
 }
@@ -99,15 +99,16 @@ impl RecordStore for SqliteStore {
     fn mark(&self) -> Result<u64, StoreError> {
         // Every change of the record has a row here. `PRAGMA data_version` would move with the queue of jobs, too.
         const LAST_CHANGE: &str = "SELECT coalesce(max(id), 0) FROM change";
-        let watch = unpoisoned(&self.watch);
-        let last: rusqlite::Result<i64> = watch
-            .prepare_cached(LAST_CHANGE)
-            .and_then(|mut ask| ask.query_row([], |row| row.get(0)));
-        last.map(i64::unsigned_abs).doing("asking for changes")
+        let last = self.readers.ask("asking for changes", |conn| {
+            let mut last = conn.prepare_cached(LAST_CHANGE)?;
+            last.query_row([], |row| row.get::<_, i64>(0))
+        });
+        last.map(i64::unsigned_abs)
     }
 
     fn mark_at_once(&self) -> Option<u64> {
-        self.mark().ok()
+        let (now, written) = (Instant::now(), self.writer.written());
+        self.glance.mark(now, written, || self.mark()).ok()
     }
 
     fn sites(&self) -> Result<Vec<Site>, StoreError> {
