@@ -4,10 +4,11 @@
 
 use api::access::Audience;
 use api::catalogue::{Catalogue, INDEX_MEMORY};
-use api::collection::{Bbox, Collection, Member, Page, Selection, write_chunk};
+use api::collection::{Bbox, Collection, Member, Run, Selection, write_run};
 use api::feature::OutputCrs;
 use api::store::{Change, SheetPrint, SheetStore, SqliteStore, Store};
 use criterion::{Criterion, criterion_group, criterion_main};
+use spatial::index::PrintNo;
 use spatial::model::{Limb, Print, Side, Site};
 use std::hint::black_box;
 use std::sync::Arc;
@@ -76,9 +77,11 @@ fn middle() -> Bbox {
     Bbox::parse(&format!("{west},{south},{east},{north}"), crs).expect("a box")
 }
 
-fn written(page: &Page) -> usize {
+fn written(runs: &[Run]) -> usize {
     let mut bytes = Vec::new();
-    write_chunk(&page.members, &OutputCrs::Crs84, &mut bytes).expect("GeoJSON");
+    for run in runs {
+        write_run(run, &OutputCrs::Crs84, &mut bytes).expect("GeoJSON");
+    }
     bytes.len()
 }
 
@@ -105,12 +108,13 @@ fn box_of_10_000(criterion: &mut Criterion) {
             )
         });
     });
-    group.bench_function("write", |bench| bench.iter(|| black_box(written(&page))));
+    group.bench_function("write", |bench| {
+        bench.iter(|| black_box(written(page.members.runs())))
+    });
     group.bench_function("select and write", |bench| {
         bench.iter(|| {
-            black_box(written(
-                &selection.page(&catalogue, None, 10_000).expect("a page"),
-            ))
+            let page = selection.page(&catalogue, None, 10_000).expect("a page");
+            black_box(written(page.members.runs()))
         });
     });
     group.bench_function("baseline: look at every print, and write", |bench| {
@@ -119,18 +123,18 @@ fn box_of_10_000(criterion: &mut Criterion) {
             ..selection.clone()
         };
         let everything = all.page(&catalogue, None, 1_000_000).expect("a page").members;
+        let [Run::Prints(surface, numbers)] = everything.runs() else {
+            panic!("prints of one surface")
+        };
         let bbox = middle();
         bench.iter(|| {
-            let inside = |member: &&Member| {
+            let inside = |no: &PrintNo| {
+                let member = Member::Print(surface.clone(), *no);
                 let crs = member.crs().expect("a CRS");
                 bbox.touches(member.geometry().as_ref(), &crs).expect("a place")
             };
-            let members: Vec<Member> = everything.iter().filter(inside).cloned().collect();
-            black_box(written(&Page {
-                members,
-                more: false,
-                matched: None,
-            }))
+            let taken = numbers.iter().copied().filter(inside).collect();
+            black_box(written(&[Run::Prints(surface.clone(), taken)]))
         });
     });
     group.finish();

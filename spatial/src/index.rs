@@ -307,38 +307,32 @@ impl SurfaceIndex {
     /// All prints in a box (its rim included), by number.
     #[must_use]
     pub fn in_box(&self, lower: [f64; 2], upper: [f64; 2]) -> Vec<PrintNo> {
-        let placed = self.placed_in_box(lower, upper).into_iter();
-        placed.map(|(no, _)| no).collect()
+        let placed = self.few_in_box(lower, upper, usize::MAX).into_iter().flatten();
+        let mut numbers: Vec<PrintNo> = placed.map(|(no, _)| no).collect();
+        numbers.sort_unstable();
+        numbers
     }
 
-    /// All prints in a box (its rim included), by number, with their eastings and northings. These stand in the tree: nothing else of the
-    /// prints is fetched from memory.
+    /// All prints in a box (its rim included) with their eastings and northings, in no order; `None` where there are more than so
+    /// many. The positions stand in the tree: nothing else of the prints is fetched from memory.
     #[must_use]
-    pub fn placed_in_box(&self, lower: [f64; 2], upper: [f64; 2]) -> Vec<(PrintNo, [f64; 2])> {
+    pub fn few_in_box(
+        &self,
+        lower: [f64; 2],
+        upper: [f64; 2],
+        most: usize,
+    ) -> Option<Vec<(PrintNo, [f64; 2])>> {
         let mut found = Vec::new();
-        let take = |leaf: &Leaf| -> ControlFlow<()> {
+        let take = |leaf: &Leaf| {
+            if found.len() == most {
+                return ControlFlow::Break(());
+            }
             found.push((leaf.data, *leaf.geom()));
             ControlFlow::Continue(())
         };
         let envelope = AABB::from_corners(lower, upper);
-        let _ = self.tree.locate_in_envelope_int(envelope, take);
-        found.sort_unstable_by_key(|(no, _)| *no);
-        found
-    }
-
-    /// Whether no more than so many prints lie in a box (its rim included).
-    #[must_use]
-    pub fn few_in_box(&self, lower: [f64; 2], upper: [f64; 2], most: usize) -> bool {
-        let mut left = most;
-        let count = |_: &Leaf| match left.checked_sub(1) {
-            Some(less) => {
-                left = less;
-                ControlFlow::Continue(())
-            }
-            None => ControlFlow::Break(()),
-        };
-        let envelope = AABB::from_corners(lower, upper);
-        self.tree.locate_in_envelope_int(envelope, count).is_continue()
+        let whole = self.tree.locate_in_envelope_int(envelope, take).is_continue();
+        whole.then_some(found)
     }
 
     /// All prints inside a polygon (its rim included, its holes not), by number.

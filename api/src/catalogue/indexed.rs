@@ -29,9 +29,15 @@ impl Indexed {
         self.surroundings.get_or_init(|| Surroundings::of(&self.index))
     }
 
-    /// Appends what the one writer of features, `write`, makes of a print for most askers; what it made once is kept.
-    pub fn append_print(&self, no: PrintNo, out: &mut Vec<u8>, write: impl Fn(PrintNo, &mut Vec<u8>)) {
-        self.prepared.append(no, out, write);
+    /// Appends what the one writer of features, `write`, makes of prints for most askers, with commas between them; what it made once
+    /// is kept.
+    pub fn append_prints(
+        &self,
+        numbers: &[PrintNo],
+        out: &mut Vec<u8>,
+        write: impl Fn(PrintNo, &mut Vec<u8>),
+    ) {
+        self.prepared.append(numbers, out, write);
     }
 
     /// About how much memory it takes, bytes.

@@ -39,7 +39,7 @@ pub(super) struct Prepared {
     taken: AtomicUsize,
 }
 
-/// The pieces of some prints that follow each other.
+/// The pieces of some prints that follow each other, with commas between them.
 #[derive(Debug)]
 struct Block {
     bytes: Box<[u8]>,
@@ -57,15 +57,29 @@ impl Prepared {
         }
     }
 
-    /// Appends the piece of a print; `write` writes one that is not kept.
-    pub(super) fn append(&self, no: PrintNo, out: &mut Vec<u8>, write: impl Fn(PrintNo, &mut Vec<u8>)) {
-        let (number, place) = (no as usize / BLOCK, no as usize % BLOCK);
-        let cell = &self.blocks[number];
-        if cell.get().is_none() && !self.room.is_left() {
-            return write(no, out);
+    /// Appends the pieces of prints with commas between them; `write` writes one that is not kept.
+    pub(super) fn append(
+        &self,
+        numbers: &[PrintNo],
+        out: &mut Vec<u8>,
+        write: impl Fn(PrintNo, &mut Vec<u8>),
+    ) {
+        let block_of = |no: PrintNo| no as usize / BLOCK;
+        // Neighbours in a block are copied at once.
+        let runs = numbers.chunk_by(|one, next| one + 1 == *next && block_of(*one) == block_of(*next));
+        for (place, run) in runs.enumerate() {
+            if place > 0 {
+                out.push(b',');
+            }
+            let number = block_of(run[0]);
+            let cell = &self.blocks[number];
+            if cell.get().is_none() && !self.room.is_left() {
+                joined(run.iter().copied(), out, &write);
+                continue;
+            }
+            let block = cell.get_or_init(|| self.keep(Block::made(number, self.prints, &write)));
+            out.extend_from_slice(block.pieces(run[0] as usize % BLOCK, run.len()));
         }
-        let block = cell.get_or_init(|| self.keep(Block::made(number, self.prints, write)));
-        out.extend_from_slice(block.piece(place));
     }
 
     fn keep(&self, block: Block) -> Block {
@@ -87,23 +101,37 @@ impl Drop for Prepared {
     }
 }
 
+/// Writes the pieces of prints with commas between them; where each ends.
+fn joined(
+    numbers: impl Iterator<Item = PrintNo>,
+    out: &mut Vec<u8>,
+    write: impl Fn(PrintNo, &mut Vec<u8>),
+) -> Box<[usize]> {
+    let ends = numbers.enumerate().map(|(place, no)| {
+        if place > 0 {
+            out.push(b',');
+        }
+        write(no, out);
+        out.len()
+    });
+    ends.collect()
+}
+
 impl Block {
     fn made(number: usize, prints: usize, write: impl Fn(PrintNo, &mut Vec<u8>)) -> Self {
         let (first, after) = (number * BLOCK, prints.min((number + 1) * BLOCK));
         let mut bytes = Vec::new();
-        let ends = (first..after).map(|no| {
-            write(no as PrintNo, &mut bytes);
-            bytes.len()
-        });
+        let ends = joined((first..after).map(|no| no as PrintNo), &mut bytes, write);
         Self {
-            ends: ends.collect(),
+            ends,
             bytes: bytes.into_boxed_slice(),
         }
     }
 
-    fn piece(&self, place: usize) -> &[u8] {
-        let begin = place.checked_sub(1).map_or(0, |before| self.ends[before]);
-        &self.bytes[begin..self.ends[place]]
+    /// Some pieces that follow each other, with the commas between them.
+    fn pieces(&self, first: usize, count: usize) -> &[u8] {
+        let begin = first.checked_sub(1).map_or(0, |before| self.ends[before] + 1);
+        &self.bytes[begin..self.ends[first + count - 1]]
     }
 
     fn memory_bytes(&self) -> usize {
@@ -119,9 +147,9 @@ mod tests {
         out.extend_from_slice(format!("<{no}>").as_bytes());
     }
 
-    fn appended(prepared: &Prepared, no: PrintNo) -> String {
+    fn appended(prepared: &Prepared, numbers: &[PrintNo]) -> String {
         let mut out = b"before".to_vec();
-        prepared.append(no, &mut out, piece);
+        prepared.append(numbers, &mut out, piece);
         String::from_utf8(out).unwrap()
     }
 
@@ -132,7 +160,18 @@ mod tests {
             let prepared = Prepared::new(count as usize, Room::new(bytes));
             for _ in 0..2 {
                 for no in (0..count).rev() {
-                    assert_eq!(appended(&prepared, no), format!("before<{no}>"));
+                    assert_eq!(appended(&prepared, &[no]), format!("before<{no}>"));
+                }
+                for numbers in [
+                    vec![],
+                    (0..count).collect(),
+                    vec![0, 1, 3, 63, 64, 65, 127, 128, count - 1],
+                ] {
+                    let pieces: Vec<String> = numbers.iter().map(|no| format!("<{no}>")).collect();
+                    assert_eq!(
+                        appended(&prepared, &numbers),
+                        format!("before{}", pieces.join(","))
+                    );
                 }
             }
         }
@@ -143,10 +182,10 @@ mod tests {
         let room = Room::new(1);
         let one = Prepared::new(2 * BLOCK, room.clone());
         let bare = one.memory_bytes();
-        appended(&one, 3);
+        appended(&one, &[3]);
         let kept = one.memory_bytes();
         assert!(kept > bare && !room.is_left());
-        appended(&one, BLOCK as PrintNo);
+        appended(&one, &[BLOCK as PrintNo]);
         assert_eq!(one.memory_bytes(), kept, "there was no room for the second block");
         drop(one);
         assert!(room.is_left());

@@ -96,53 +96,77 @@ impl Bbox {
     /// # Errors
     /// When PROJ cannot transform.
     pub fn prints(&self, index: &SurfaceIndex, crs: &Crs) -> Result<Vec<PrintNo>, CrsFault> {
-        let placed = self.placed(index, crs);
-        let points = self.points(index, crs, &placed)?;
-        let inside = |point: &[f64; 2]| {
-            self.boxes
-                .iter()
-                .any(|rect| rect.intersects(&geo::Coord::from(*point)))
+        Ok(self.few_prints(index, crs, usize::MAX)?.unwrap_or_default())
+    }
+
+    /// The same; `None` where more than so many prints had to be looked at.
+    ///
+    /// # Errors
+    /// When PROJ cannot transform.
+    pub fn few_prints(
+        &self,
+        index: &SurfaceIndex,
+        crs: &Crs,
+        most: usize,
+    ) -> Result<Option<Vec<PrintNo>>, CrsFault> {
+        let Some(placed) = self.placed(index, crs, most) else {
+            return Ok(None);
         };
-        Ok(placed
-            .into_iter()
-            .zip(points)
-            .filter(|(_, point)| inside(point))
-            .map(|((no, _), _)| no)
-            .collect())
+        let inside = |point: [f64; 2]| {
+            let point = geo::Coord::from(point);
+            self.boxes.iter().any(|rect| rect.intersects(&point))
+        };
+        let numbers: Vec<PrintNo> = match &self.crs {
+            OutputCrs::Crs84 => {
+                let inside = |no: &PrintNo| {
+                    let place = index.place(*no);
+                    inside([place.lon_deg, place.lat_deg])
+                };
+                placed.into_iter().map(|(no, _)| no).filter(inside).collect()
+            }
+            OutputCrs::Epsg(own) if own.code == crs.code => {
+                let placed = placed.into_iter().filter(|(_, position)| inside(*position));
+                placed.map(|(no, _)| no).collect()
+            }
+            other => {
+                let positions: Vec<_> = placed.iter().map(|(_, position)| *position).collect();
+                let points = other.project(crs, &positions)?;
+                let placed = placed.into_iter().zip(points).filter(|(_, point)| inside(*point));
+                placed.map(|((no, _), _)| no).collect()
+            }
+        };
+        Ok(Some(self.in_order(numbers)))
     }
 
     /// The prints of a surface that may lie in the box, by number, from its R-tree; some may lie outside.
     #[must_use]
     pub fn candidates(&self, index: &SurfaceIndex, crs: &Crs) -> Vec<PrintNo> {
-        self.placed(index, crs).into_iter().map(|(no, _)| no).collect()
+        let placed = self.placed(index, crs, usize::MAX).into_iter().flatten();
+        self.in_order(placed.map(|(no, _)| no).collect())
     }
 
-    /// The candidates with their eastings and northings.
-    fn placed(&self, index: &SurfaceIndex, crs: &Crs) -> Vec<(PrintNo, [f64; 2])> {
+    /// The candidates with their eastings and northings, in no order, one in both halves of the box twice; `None` where there are more
+    /// than so many in a half.
+    fn placed(&self, index: &SurfaceIndex, crs: &Crs, most: usize) -> Option<Vec<(PrintNo, [f64; 2])>> {
         let Some(boxes) = self.boxes_on(crs) else {
-            let positions = index
-                .prints()
-                .iter()
-                .map(|print| [print.easting_m, print.northing_m]);
-            return (0..).zip(positions).collect();
+            let prints = index.prints().iter();
+            let positions = prints.map(|print| [print.easting_m, print.northing_m]);
+            return (index.prints().len() <= most).then(|| (0..).zip(positions).collect());
         };
-        let in_box = |[lower, upper]: [[f64; 2]; 2]| index.placed_in_box(lower, upper);
-        let mut found: Vec<_> = boxes.into_iter().flat_map(in_box).collect();
-        if self.boxes.len() > 1 {
-            found.sort_unstable_by_key(|(no, _)| *no);
-            found.dedup_by_key(|(no, _)| *no);
+        let mut found = Vec::new();
+        for [lower, upper] in boxes {
+            found.append(&mut index.few_in_box(lower, upper, most)?);
         }
-        found
+        Some(found)
     }
 
-    /// Whether no more than so many prints of a surface may lie in the box.
-    #[must_use]
-    pub fn has_few(&self, index: &SurfaceIndex, crs: &Crs, most: usize) -> bool {
-        let few = |[lower, upper]: [[f64; 2]; 2]| index.few_in_box(lower, upper, most);
-        match self.boxes_on(crs) {
-            Some(boxes) => boxes.into_iter().all(few),
-            None => index.prints().len() <= most,
+    /// Numbers upwards, each once.
+    fn in_order(&self, mut numbers: Vec<PrintNo>) -> Vec<PrintNo> {
+        numbers.sort_unstable();
+        if self.boxes.len() > 1 {
+            numbers.dedup();
         }
+        numbers
     }
 
     /// Boxes in a site's CRS that hold all of this one; `None` where it reaches to where the projection is not defined.
@@ -158,21 +182,6 @@ impl Bbox {
             ])
         };
         self.boxes.iter().map(on).collect()
-    }
-
-    /// Where prints lie in the box's own CRS.
-    fn points(
-        &self,
-        index: &SurfaceIndex,
-        crs: &Crs,
-        placed: &[(PrintNo, [f64; 2])],
-    ) -> Result<Vec<[f64; 2]>, CrsFault> {
-        if self.crs == OutputCrs::Crs84 {
-            let places = placed.iter().map(|(no, _)| index.place(*no));
-            return Ok(places.map(|place| [place.lon_deg, place.lat_deg]).collect());
-        }
-        let positions: Vec<_> = placed.iter().map(|(_, position)| *position).collect();
-        self.crs.project(crs, &positions)
     }
 }
 

@@ -23,6 +23,14 @@ pub struct Column {
     pub about: &'static str,
 }
 
+impl Column {
+    /// Whether a request can filter by it: it has one plain value.
+    #[must_use]
+    pub fn is_queryable(&self) -> bool {
+        self.kind != Kind::Json
+    }
+}
+
 /// A surface in memory with its ids as texts.
 #[derive(Debug)]
 pub struct OnSurface {

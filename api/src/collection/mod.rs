@@ -1,9 +1,11 @@
 //! The five collections of records, and selections from them: filtered, in a total order, by page.
 
 mod bbox;
+mod cursor;
 mod filter;
 mod interval;
 mod member;
+mod members;
 mod selection;
 mod written;
 
@@ -11,10 +13,11 @@ pub use bbox::Bbox;
 pub use filter::{Filter, GEOMETRY, Language};
 pub use interval::Interval;
 pub use member::{Column, Member, OnSurface};
+pub use members::{Members, Run};
 pub use selection::{Page, Selection};
-pub use written::{FeatureOf, write_chunk};
+pub use written::{FeatureOf, write_run};
 
-use crate::feature::{EXTENT, Field, Kind, PRINT, SITE, SURFACE, TRACKWAY};
+use crate::feature::{EXTENT, Field, PRINT, SITE, SURFACE, TRACKWAY};
 use spatial::model::{PrintId, Slug, SurfaceId};
 
 /// A collection of records of one kind.
@@ -130,9 +133,7 @@ impl Collection {
 
     /// The properties that a request can filter by: all that have one plain value.
     pub fn queryables(self) -> impl Iterator<Item = Column> {
-        self.columns()
-            .into_iter()
-            .filter(|column| column.kind != Kind::Json)
+        self.columns().into_iter().filter(Column::is_queryable)
     }
 
     /// The kind of geometry that its records have, in the words of GeoJSON and lower case.
@@ -151,3 +152,6 @@ impl Collection {
         matches!(self, Self::Extents | Self::Prints)
     }
 }
+
+#[cfg(test)]
+mod tests;

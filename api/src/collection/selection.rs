@@ -1,8 +1,10 @@
 //! What a request selects from a collection, and one page of it.
 
+use super::cursor::Cursor;
 use super::member::OnSurface;
+use super::members::{Members, Run};
 use super::{Bbox, Collection, Filter, Interval, Member};
-use crate::catalogue::{Catalogue, Listing, ReadFault, SurfaceEntry};
+use crate::catalogue::{Catalogue, Indexed, Listing, ReadFault, SurfaceEntry};
 use crate::crs::{Crs, CrsFault};
 use crate::feature::Scope;
 use spatial::index::{PrintNo, SurfaceIndex};
@@ -39,7 +41,7 @@ pub struct Selection {
 #[derive(Debug)]
 pub struct Page {
     /// Its records, in the order of ids.
-    pub members: Vec<Member>,
+    pub members: Members,
     /// Whether there are more after it.
     pub more: bool,
     /// How many records the whole selection has, where that is known exactly.
@@ -68,14 +70,12 @@ impl Selection {
     /// When a surface cannot be read.
     pub fn page(&self, catalogue: &Catalogue, after: Option<&str>, limit: usize) -> Result<Page, ReadFault> {
         let listing = catalogue.listing()?;
-        let mut members = Vec::new();
-        self.walk(catalogue, &listing, after, limit + 1, &mut |found| {
-            members.extend(found);
-            members.truncate(limit + 1);
+        let mut members = Members::default();
+        self.walk(catalogue, &listing, after, limit + 1, &mut |run| {
+            members.push(run);
             members.len() <= limit
         })?;
-        let more = members.len() > limit;
-        members.truncate(limit);
+        let more = members.truncate(limit);
         let matched = if after.is_none() && !more {
             Some(members.len() as u64)
         } else {
@@ -88,24 +88,46 @@ impl Selection {
         })
     }
 
-    /// Whether a page takes so little time from what is in memory that nobody need wait for another thread to find it: a box with few
-    /// prints.
-    #[must_use]
-    pub fn is_quick(&self, at_hand: &Catalogue) -> bool {
-        let plain = self.values.is_empty() && self.filter.is_none() && self.interval.is_none();
-        let (Some(bbox), Collection::Prints, true) = (&self.bbox, self.collection, plain) else {
-            return false;
+    /// The same page where finding it takes so little time from what is in memory that nobody need wait for another thread to do it: of
+    /// a box with few prints; else `None`.
+    ///
+    /// # Errors
+    /// As [`Self::page`].
+    pub fn page_at_once(
+        &self,
+        at_hand: &Catalogue,
+        after: Option<&str>,
+        limit: usize,
+    ) -> Result<Option<Page>, ReadFault> {
+        let (Some(bbox), Collection::Prints, true) = (&self.bbox, self.collection, self.takes_all()) else {
+            return Ok(None);
         };
-        let Ok(listing) = at_hand.listing() else {
-            return false;
-        };
+        let listing = at_hand.listing()?;
         let near = self.surfaces(&listing).filter(|entry| !self.is_elsewhere(entry));
         let near: Vec<_> = near.take(QUICK_SURFACES + 1).collect();
-        let is_quick = |entry: &&Arc<SurfaceEntry>| {
-            let index = at_hand.index_at_hand(entry).zip(entry.crs().ok());
-            index.is_some_and(|(index, crs)| bbox.has_few(&index, &crs, QUICK_PRINTS))
-        };
-        near.len() <= QUICK_SURFACES && near.iter().all(is_quick)
+        if near.len() > QUICK_SURFACES {
+            return Ok(None);
+        }
+        let cursor = after.and_then(Cursor::read);
+        let (mut members, mut matched) = (Members::default(), 0);
+        for entry in near {
+            let Some(index) = at_hand.index_at_hand(entry) else {
+                return Ok(None);
+            };
+            let Some(mut numbers) = bbox.few_prints(&index, &*entry.crs()?, QUICK_PRINTS)? else {
+                return Ok(None);
+            };
+            matched += numbers.len() as u64;
+            let first = cursor.as_ref().map_or(0, |cursor| cursor.first_of(&index));
+            numbers.drain(..numbers.partition_point(|no| *no < first));
+            members.push(Run::Prints(on_surface(index, entry), numbers));
+        }
+        let more = members.truncate(limit);
+        Ok(Some(Page {
+            members,
+            more,
+            matched: Some(matched),
+        }))
     }
 
     /// The record with this id; `None` where there is none.
@@ -131,7 +153,7 @@ impl Selection {
             (Collection::Surfaces, _) => Ok(Some(surface_member(entry))),
             (_, None) => Ok(None),
             (_, Some(label)) => {
-                let place = on_surface(catalogue, entry)?;
+                let place = on_surface(catalogue.index_of(entry)?, entry);
                 Ok(find(collection, &place, &label))
             }
         }
@@ -145,7 +167,7 @@ impl Selection {
         listing: &Listing,
         after: Option<&str>,
         most: usize,
-        each: &mut dyn FnMut(Vec<Member>) -> bool,
+        each: &mut dyn FnMut(Run) -> bool,
     ) -> Result<(), ReadFault> {
         match self.collection {
             Collection::Sites => {
@@ -162,20 +184,15 @@ impl Selection {
                 each(self.filtered(entries.map(surface_member).collect())?);
             }
             Collection::Extents | Collection::Prints | Collection::Trackways => {
-                let cursor: Option<(SurfaceId, Label)> = after
-                    .and_then(|after| after.rsplit_once(':'))
-                    .and_then(|(surface, label)| Some((surface.parse().ok()?, label.parse().ok()?)));
+                let cursor = after.and_then(Cursor::read);
                 for entry in self.surfaces(listing) {
                     let id = &entry.summary.id;
-                    if cursor.as_ref().is_some_and(|(surface, _)| id < surface) || self.is_elsewhere(entry) {
+                    if cursor.as_ref().is_some_and(|cursor| *id < cursor.surface) || self.is_elsewhere(entry)
+                    {
                         continue;
                     }
-                    let after = cursor
-                        .as_ref()
-                        .filter(|(surface, _)| surface == id)
-                        .map(|(_, label)| label);
-                    let place = on_surface(catalogue, entry)?;
-                    if !each(self.members(&place, after, most)?) {
+                    let place = on_surface(catalogue.index_of(entry)?, entry);
+                    if !each(self.members(&place, cursor.as_ref(), most)?) {
                         break;
                     }
                 }
@@ -211,28 +228,23 @@ impl Selection {
         self.filter.as_ref().and_then(Filter::reach)
     }
 
-    /// The selected records of one surface after a label, in the order of labels.
-    fn members(
-        &self,
-        place: &Arc<OnSurface>,
-        after: Option<&Label>,
-        most: usize,
-    ) -> Result<Vec<Member>, ReadFault> {
+    /// The selected records of one surface after a cursor, in the order of labels.
+    fn members(&self, place: &Arc<OnSurface>, after: Option<&Cursor>, most: usize) -> Result<Run, ReadFault> {
         let index = &place.index;
         if self.collection == Collection::Prints {
-            let first = after.map_or(0, |label| index.first_after(label));
+            let first = after.map_or(0, |cursor| cursor.first_of(index));
             let numbers: Box<dyn Iterator<Item = PrintNo>> = match self.near(index)? {
                 Some(near) => Box::new(near.into_iter().filter(move |no| *no >= first)),
                 None => Box::new(first..index.prints().len() as PrintNo),
             };
-            let members = numbers.map(|no| Member::Print(place.clone(), no));
-            let taken = members.filter_map(|member| match self.takes(&member) {
-                Ok(takes) => takes.then_some(Ok(member)),
+            let taken = numbers.filter_map(|no| match self.takes(&Member::Print(place.clone(), no)) {
+                Ok(takes) => takes.then_some(Ok(no)),
                 Err(fault) => Some(Err(fault)),
             });
-            return Ok(taken.take(most).collect::<Result<_, CrsFault>>()?);
+            let taken = taken.take(most).collect::<Result<_, CrsFault>>()?;
+            return Ok(Run::Prints(place.clone(), taken));
         }
-        let later = |label: &Label| after.is_none_or(|after| label > after);
+        let later = |label: &Label| after.is_none_or(|cursor| cursor.is_before(index, label));
         let members = if self.collection == Collection::Extents {
             let extents = index
                 .extents()
@@ -264,7 +276,7 @@ impl Selection {
     }
 
     /// Those of the members that every filter takes, the box included.
-    fn filtered(&self, members: Vec<Member>) -> Result<Vec<Member>, ReadFault> {
+    fn filtered(&self, members: Vec<Member>) -> Result<Run, ReadFault> {
         let mut taken = Vec::new();
         for member in members {
             let near = match &self.bbox {
@@ -275,7 +287,12 @@ impl Selection {
                 taken.push(member);
             }
         }
-        Ok(taken)
+        Ok(Run::Others(taken))
+    }
+
+    /// Whether everything but the box takes all records.
+    fn takes_all(&self) -> bool {
+        self.values.is_empty() && self.interval.is_none() && self.filter.is_none()
     }
 
     /// Whether everything but the box takes a record.
@@ -293,10 +310,7 @@ impl Selection {
 
     /// How many records the selection has; `None` where it would take reading too many surfaces.
     fn count(&self, catalogue: &Catalogue, listing: &Listing) -> Result<Option<u64>, ReadFault> {
-        let filtered = self.bbox.is_some()
-            || self.interval.is_some()
-            || self.filter.is_some()
-            || !self.values.is_empty();
+        let filtered = self.bbox.is_some() || !self.takes_all();
         let of = |entry: &Arc<SurfaceEntry>| match self.collection {
             Collection::Extents => entry.summary.extents,
             Collection::Trackways => entry.summary.trackways,
@@ -316,8 +330,8 @@ impl Selection {
             return Ok(None);
         }
         let mut count = 0;
-        self.walk(catalogue, listing, None, usize::MAX, &mut |found| {
-            count += found.len() as u64;
+        self.walk(catalogue, listing, None, usize::MAX, &mut |run| {
+            count += run.len() as u64;
             true
         })?;
         Ok(Some(count))
@@ -338,11 +352,11 @@ fn surface_member(entry: &Arc<SurfaceEntry>) -> Member {
     Member::Surface(Arc::new(scope(&entry.summary.id)), entry.clone())
 }
 
-fn on_surface(catalogue: &Catalogue, entry: &Arc<SurfaceEntry>) -> Result<Arc<OnSurface>, ReadFault> {
-    Ok(Arc::new(OnSurface {
-        index: catalogue.index_of(entry)?,
+fn on_surface(index: Arc<Indexed>, entry: &SurfaceEntry) -> Arc<OnSurface> {
+    Arc::new(OnSurface {
+        index,
         scope: scope(&entry.summary.id),
-    }))
+    })
 }
 
 fn scope(id: &SurfaceId) -> Scope {

@@ -1,14 +1,13 @@
 //! Records as GeoJSON features.
 
-use super::Member;
 use super::member::{OnSurface, Properties};
+use super::{Member, Run};
 use crate::crs::CrsFault;
 use crate::feature::OutputCrs;
 use geo::Geometry;
 use geojson::GeometryValue;
 use serde::ser::{Serialize, SerializeMap, Serializer};
 use spatial::index::PrintNo;
-use std::sync::Arc;
 
 /// A record as a feature, its geometry in the CRS that was asked for.
 pub struct FeatureOf<'a> {
@@ -22,9 +21,9 @@ impl<'a> FeatureOf<'a> {
     /// # Errors
     /// When PROJ cannot transform.
     pub fn new(member: &'a Member, crs: &OutputCrs) -> Result<Self, CrsFault> {
-        let geometry = match kept(member, crs) {
-            Some((surface, no)) => Some(lonlat(surface, no)),
-            None => geometries(std::slice::from_ref(member), crs)?.pop().flatten(),
+        let geometry = match (member, crs) {
+            (Member::Print(surface, no), OutputCrs::Crs84) => Some(lonlat(surface, *no)),
+            _ => geometries(std::slice::from_ref(member), crs)?.pop().flatten(),
         };
         Ok(Self { member, geometry })
     }
@@ -45,18 +44,22 @@ impl Serialize for FeatureOf<'_> {
 ///
 /// # Errors
 /// When PROJ cannot transform.
-pub fn write_chunk(members: &[Member], crs: &OutputCrs, out: &mut Vec<u8>) -> Result<(), CrsFault> {
-    for (place, (member, geometry)) in members.iter().zip(geometries(members, crs)?).enumerate() {
+pub fn write_run(run: &Run, crs: &OutputCrs, out: &mut Vec<u8>) -> Result<(), CrsFault> {
+    let members: Vec<Member> = match run {
+        Run::Prints(surface, numbers) if *crs == OutputCrs::Crs84 => {
+            surface.index.append_prints(numbers, out, |no, out| {
+                let member = Member::Print(surface.clone(), no);
+                write(&member, Some(lonlat(surface, no)), out);
+            });
+            return Ok(());
+        }
+        other => other.iter().collect(),
+    };
+    for (place, (member, geometry)) in members.iter().zip(geometries(&members, crs)?).enumerate() {
         if place > 0 {
             out.push(b',');
         }
-        match kept(member, crs) {
-            Some((surface, no)) => surface.index.append_print(no, out, |no, out| {
-                let member = Member::Print(surface.clone(), no);
-                write(&member, Some(lonlat(surface, no)), out);
-            }),
-            None => write(member, geometry, out),
-        }
+        write(member, geometry, out);
     }
     Ok(())
 }
@@ -66,29 +69,16 @@ fn write(member: &Member, geometry: Option<GeometryValue>, out: &mut Vec<u8>) {
     written.expect("texts and finite numbers can be written into memory");
 }
 
-/// The print whose feature is kept as it was written: one in the coordinates that most askers want.
-fn kept<'a>(member: &'a Member, crs: &OutputCrs) -> Option<(&'a Arc<OnSurface>, PrintNo)> {
-    match member {
-        Member::Print(surface, no) if *crs == OutputCrs::Crs84 => Some((surface, *no)),
-        _ => None,
-    }
-}
-
 /// The index holds each print's longitude and latitude already.
 fn lonlat(surface: &OnSurface, no: PrintNo) -> GeometryValue {
     let place = surface.index.place(no);
     GeometryValue::new_point(OutputCrs::Crs84.write([place.lon_deg, place.lat_deg]))
 }
 
-/// The geometries of records, but of those that are kept as they were written; one call of PROJ for each run of records of one
-/// CRS.
+/// The geometries of records; one call of PROJ for each run of records of one CRS.
 fn geometries(members: &[Member], crs: &OutputCrs) -> Result<Vec<Option<GeometryValue>>, CrsFault> {
     let mut all = Vec::with_capacity(members.len());
     for run in members.chunk_by(|one, next| one.code() == next.code()) {
-        if kept(&run[0], crs).is_some() {
-            all.resize(all.len() + run.len(), None);
-            continue;
-        }
         let geometries: Vec<Option<Geometry<f64>>> = run.iter().map(Member::geometry).collect();
         all.extend(crs.geometries(&*run[0].crs()?, &geometries)?);
     }

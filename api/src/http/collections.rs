@@ -1,7 +1,7 @@
 //! `/collections` and `/collections/{collection}`: what each layer holds and in which CRSs.
 
 use super::asked::Asked;
-use super::landing::link;
+use super::link::link;
 use super::media::{GEOJSON, HTML, JSON};
 use super::page::Document;
 use super::{Problem, Shared, off_thread, queryables};
@@ -98,22 +98,45 @@ pub(super) fn uris(listing: &Listing) -> Vec<String> {
 fn describe(collection: Collection, base: &str, listing: &Listing) -> Value {
     let id = collection.id();
     let at = format!("/collections/{id}");
+    let mut links = vec![
+        link(
+            base,
+            &format!("{at}?f=json"),
+            "self",
+            JSON,
+            "This collection as JSON",
+        ),
+        link(
+            base,
+            &format!("{at}?f=html"),
+            "alternate",
+            HTML,
+            "This collection for a browser",
+        ),
+        link(
+            base,
+            &format!("{at}/items?f=json"),
+            "items",
+            GEOJSON,
+            "Its features as GeoJSON",
+        ),
+        link(
+            base,
+            &format!("{at}/items?f=html"),
+            "items",
+            HTML,
+            "Its features for a browser",
+        ),
+    ];
+    links.extend(queryables::links(collection, base));
     let mut described = json!({
         "id": id,
         "title": collection.title(),
         "description": collection.about(),
         "itemType": "feature",
         "crs": uris(listing),
-        "links": [
-            link(base, &format!("{at}?f=json"), "self", JSON, "This collection as JSON"),
-            link(base, &format!("{at}?f=html"), "alternate", HTML, "This collection for a browser"),
-            link(base, &format!("{at}/items?f=json"), "items", GEOJSON, "Its features as GeoJSON"),
-            link(base, &format!("{at}/items?f=html"), "items", HTML, "Its features for a browser"),
-        ],
+        "links": links,
     });
-    if let Some(links) = described["links"].as_array_mut() {
-        links.extend(queryables::links(collection, base));
-    }
     if let Some([[west, south], [east, north]]) = bounds_deg(collection, listing) {
         described["extent"] =
             json!({ "spatial": { "bbox": [[west, south, east, north]], "crs": OutputCrs::Crs84.uri() } });

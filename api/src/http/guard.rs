@@ -90,5 +90,5 @@ fn drawn() -> String {
     let mut bits = [0; 8];
     // Without randomness requests are merely not told apart.
     let _ = getrandom::fill(&mut bits);
-    bits.iter().map(|byte| format!("{byte:02x}")).collect()
+    format!("{:016x}", u64::from_ne_bytes(bits))
 }

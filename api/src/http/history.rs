@@ -3,7 +3,7 @@
 use super::asked::Asked;
 use super::collections::find;
 use super::editing::{item_path, record_id};
-use super::landing::link;
+use super::link::link;
 use super::media::{HTML, JSON};
 use super::moment::AS_OF;
 use super::page::Document;

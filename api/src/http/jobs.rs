@@ -2,7 +2,7 @@
 
 use super::asked::Asked;
 use super::job_filter::{PARAMETERS, filter, limit};
-use super::landing::link;
+use super::link::link;
 use super::media::{GEOJSON, HTML, JSON, rel};
 use super::page::Document;
 use super::processes::answer;

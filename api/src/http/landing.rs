@@ -1,11 +1,12 @@
 //! The landing page and the conformance declaration.
 
 use super::asked::Asked;
+use super::link::link;
 use super::media::{CONFORMANCE, GEOJSON, HTML, JSON, OPENAPI, rel};
 use super::page::Document;
 use super::{Problem, Shared};
 use actix_web::{HttpRequest, HttpResponse};
-use serde_json::{Value, json};
+use serde_json::json;
 
 /// `/`: where everything else is found.
 pub async fn landing(request: HttpRequest, service: Shared) -> Result<HttpResponse, Problem> {
@@ -45,9 +46,4 @@ pub async fn conformance(request: HttpRequest, service: Shared) -> Result<HttpRe
         ],
     });
     Ok(Document::json("Conformance", body).respond(&asked))
-}
-
-/// A link of the service.
-pub(super) fn link(base: &str, path: &str, rel: &str, media: &str, title: &str) -> Value {
-    json!({ "href": format!("{base}{path}"), "rel": rel, "type": media, "title": title })
 }

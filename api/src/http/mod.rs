@@ -17,6 +17,7 @@ mod items;
 mod job_filter;
 mod jobs;
 mod landing;
+mod link;
 mod media;
 mod metrics;
 mod moment;

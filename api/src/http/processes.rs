@@ -4,7 +4,7 @@ use super::asked::Asked;
 use super::execution::{ANSWER, Execution};
 use super::job_filter::limit;
 use super::jobs;
-use super::landing::link;
+use super::link::link;
 use super::media::{CONTENT_CRS, GEOJSON, HTML, JSON, rel};
 use super::page::Document;
 use super::{Problem, Shared, off_thread};

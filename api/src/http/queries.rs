@@ -1,7 +1,7 @@
 //! `/queries` and `/queries/{query}`: the registry's first door.
 
 use super::asked::Asked;
-use super::landing::link;
+use super::link::link;
 use super::media::{CONTENT_CRS, GEOJSON, HTML, JSON, Media, SVG};
 use super::page::Document;
 use super::{Problem, Shared, off_thread};

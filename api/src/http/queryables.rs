@@ -2,7 +2,7 @@
 
 use super::asked::Asked;
 use super::collections::find;
-use super::landing::link;
+use super::link::{Link, link};
 use super::media::{HTML, SCHEMA};
 use super::openapi::kind;
 use super::page::Document;
@@ -47,8 +47,8 @@ pub async fn queryables(
 }
 
 /// The links from a collection to what it can be filtered by.
-pub(super) fn links(collection: Collection, base: &str) -> [Value; 2] {
-    let to = |form: &str, media: &str, title: &str| {
+pub(super) fn links(collection: Collection, base: &str) -> [Link; 2] {
+    let to = |form: &str, media: &'static str, title: &'static str| {
         link(base, &format!("{}?f={form}", at(collection)), REL, media, title)
     };
     [

@@ -66,10 +66,10 @@ fn write_layer(
     let mut after: Option<String> = None;
     loop {
         let page = selection.page(catalogue, after.as_deref(), PAGE).map_err(read)?;
-        for member in &page.members {
-            layer.put(member)?;
+        for member in page.members.iter() {
+            layer.put(&member)?;
         }
-        after = page.members.last().map(crate::collection::Member::id);
+        after = page.members.last().map(|member| member.id());
         if !page.more {
             break;
         }
