@@ -20,6 +20,7 @@ fn order() -> Order {
         inputs: Map::new(),
         document: false,
         asker: Audience::Local,
+        as_of: None,
     }
 }
 

@@ -5,6 +5,19 @@ use serde_json::{Value, json};
 use tests::story::cove::{Cove, item, print};
 use tests::story::{features, problem};
 
+/// What comes of a job.
+fn result_of(cove: &Cove, job: &Value) -> Value {
+    let at = format!("/jobs/{}", job["jobID"].as_str().unwrap());
+    loop {
+        let job = cove.server.get(&at).with_status(200).json();
+        match job["status"].as_str() {
+            Some("successful") => return cove.server.get(&format!("{at}/results")).with_status(200).json(),
+            Some("accepted" | "running") => std::thread::sleep(std::time::Duration::from_millis(10)),
+            _ => panic!("{job}"),
+        }
+    }
+}
+
 #[test]
 fn the_record_is_read_as_it_was_and_its_history_tells_who_changed_it() {
     for cove in [Cove::in_a_file(), Cove::in_a_database()] {
@@ -66,7 +79,10 @@ fn the_record_is_read_as_it_was_and_its_history_tells_who_changed_it() {
             asked("").with_status(200).json()["features"][0]["id"],
             "cove:S1:N1"
         );
-        problem(&asked("respond-async"), 400);
+        let job = asked("respond-async").with_status(201).json();
+        let result = result_of(&cove, &job);
+        assert_eq!(result["features"][0]["id"], "cove:S1:N1");
+        assert_eq!(result["query"]["as_of"], made.to_string());
         cove.server
             .get(&format!("/surfaces/cove:S1/plan.svg?as_of={made}"))
             .with_status(200);

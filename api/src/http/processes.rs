@@ -99,11 +99,6 @@ async fn enqueue(
     service: &Shared,
     base: &str,
 ) -> Result<HttpResponse, Problem> {
-    if service.catalogue.moment().is_some() {
-        return Err(Problem::bad_request(
-            "A job tells of the record as it is when it is done; ask as_of a moment without Prefer: respond-async.",
-        ));
-    }
     // Who asks for what cannot be is told at once, not by a job that fails.
     query.check(execution.inputs.clone().into_iter().collect())?;
     let job = off_thread(service, move |service| {
@@ -114,6 +109,7 @@ async fn enqueue(
             inputs: execution.inputs,
             document: execution.document,
             asker,
+            as_of: service.catalogue.moment(),
         };
         let job = service.catalogue.store().queue().enqueue(&order, most)?;
         service.bell.ring();

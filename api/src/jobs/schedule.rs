@@ -50,6 +50,7 @@ pub fn schedule(catalogue: &Catalogue, by: &str) -> Result<Scheduled, ReadFault>
             ]),
             document: false,
             asker: Audience::Local,
+            as_of: None,
         };
         match queue.enqueue_review(surface, revision, &order)? {
             Some(job) => scheduled.reviews.push((surface.clone(), job.id)),

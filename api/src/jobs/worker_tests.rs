@@ -163,6 +163,7 @@ impl Trial {
             inputs: inputs.as_object().cloned().unwrap_or_else(Map::new),
             document: false,
             asker,
+            as_of: None,
         };
         self.store.queue().enqueue(&order, 100).unwrap()
     }

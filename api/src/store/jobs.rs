@@ -133,6 +133,8 @@ pub struct Order {
     pub document: bool,
     /// For whom it is computed.
     pub asker: Audience,
+    /// The moment as of which the record is read; `None` for when the job is done.
+    pub as_of: Option<Timestamp>,
 }
 
 /// What waits in a queue.

@@ -20,6 +20,7 @@ pub(super) fn order(process: &str) -> Order {
         inputs: Map::from_iter([("surface".to_owned(), json!("gull-ledge:S1"))]),
         document: true,
         asker: Audience::Public,
+        as_of: jiff::Timestamp::new(1_777_680_000, 123_456_789).ok(),
     }
 }
 

@@ -1,7 +1,7 @@
 //! The queue of jobs. A worker takes a job with `FOR UPDATE SKIP LOCKED`, so that workers never wait for one another.
 
 use super::PostgresStore;
-use super::column::{as_integer, count, integer, json, required, unreadable};
+use super::column::{as_integer, count, integer, json, parsed, required, unreadable};
 use super::failure::{Doing, Given};
 use crate::access::Audience;
 use crate::store::StoreError;
@@ -23,7 +23,7 @@ macro_rules! columns {
          floor(extract(epoch FROM started) * 1000)::bigint AS started, \
          floor(extract(epoch FROM finished) * 1000)::bigint AS finished, \
          floor(extract(epoch FROM updated) * 1000)::bigint AS updated, \
-         floor(extract(epoch FROM expires) * 1000)::bigint AS expires, fence"
+         floor(extract(epoch FROM expires) * 1000)::bigint AS expires, fence, as_of"
     };
 }
 
@@ -49,8 +49,8 @@ macro_rules! held {
 const WAITING: &str = "SELECT count(*) FROM ( \
      SELECT 1 FROM job WHERE status = 'accepted' AND asker = $1 AND surface IS NULL LIMIT $2) AS waiting";
 const ADD: &str = concat!(
-    "INSERT INTO job (id, process, inputs, document, asker, surface, status) \
-     VALUES ($1, $2, $3, $4, $5, $6, 'accepted') \
+    "INSERT INTO job (id, process, inputs, document, asker, surface, as_of, status) \
+     VALUES ($1, $2, $3, $4, $5, $6, $7, 'accepted') \
      ON CONFLICT (surface) WHERE surface IS NOT NULL AND status IN ('accepted', 'running') DO NOTHING RETURNING ",
     columns!()
 );
@@ -355,6 +355,7 @@ fn add(conn: &mut Client, id: &JobId, order: &Order, surface: Option<&str>) -> G
             &order.document,
             &order.asker.to_string(),
             &surface,
+            &order.as_of.map(|moment| moment.to_string()),
         ],
     )?;
     row.map(|row| read(&row)).transpose()
@@ -383,6 +384,7 @@ fn read(row: &Row) -> Given<Job> {
             inputs: json(row, 3)?.unwrap_or_default(),
             document: row.try_get(4)?,
             asker: required(row, 5)?,
+            as_of: parsed(row, 18)?,
         },
         status: required(row, 6)?,
         progress: count(row, 7)?,

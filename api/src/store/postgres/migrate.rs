@@ -11,6 +11,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../../../migrations/postgres/0002_jobs.sql"),
     include_str!("../../../../migrations/postgres/0003_access.sql"),
     include_str!("../../../../migrations/postgres/0004_editing.sql"),
+    include_str!("../../../../migrations/postgres/0005_moments_of_jobs.sql"),
 ];
 
 /// The oldest server whose triggers and partitions do what the schema needs: the oldest that is kept up.

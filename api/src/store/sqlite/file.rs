@@ -18,6 +18,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../../../migrations/sqlite/0004_jobs.sql"),
     include_str!("../../../../migrations/sqlite/0005_access.sql"),
     include_str!("../../../../migrations/sqlite/0006_editing.sql"),
+    include_str!("../../../../migrations/sqlite/0007_moments_of_jobs.sql"),
 ];
 
 /// The labels that a sheet has had and left alone, for finding those that come twice.

@@ -10,7 +10,7 @@ macro_rules! now {
 macro_rules! columns {
     () => {
         "number, id, process, inputs, document, asker, status, progress, message, problem, attempts, worker, \
-         created, started, finished, updated, expires, fence"
+         created, started, finished, updated, expires, fence, as_of"
     };
 }
 
@@ -37,8 +37,8 @@ pub(super) const OLDEST: &str = concat!(
 pub(super) const WAITING: &str = "SELECT count(*) FROM ( \
      SELECT 1 FROM job WHERE status = 'accepted' AND asker = ?1 AND surface IS NULL LIMIT ?2)";
 pub(super) const ADD: &str = concat!(
-    "INSERT INTO job (id, process, inputs, document, asker, surface, status, due, created, updated) \
-     SELECT :id, :process, :inputs, :document, :asker, :surface, 'accepted', now, now, now FROM (SELECT ",
+    "INSERT INTO job (id, process, inputs, document, asker, surface, as_of, status, due, created, updated) \
+     SELECT :id, :process, :inputs, :document, :asker, :surface, :as_of, 'accepted', now, now, now FROM (SELECT ",
     now!(),
     " AS now) WHERE true ON CONFLICT (surface) WHERE surface IS NOT NULL AND status IN ('accepted', 'running') \
       DO NOTHING RETURNING ",

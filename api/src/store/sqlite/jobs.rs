@@ -254,6 +254,7 @@ fn add(writing: &Connection, order: &Order, surface: Option<&str>) -> Result<Opt
         named_params! {
             ":id": id.as_str(), ":process": order.process, ":inputs": Value::from(order.inputs.clone()).to_string(),
             ":document": order.document, ":asker": order.asker.to_string(), ":surface": surface,
+            ":as_of": order.as_of.map(|moment| moment.to_string()),
         },
         read,
     );
@@ -294,6 +295,7 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Job> {
             inputs: json(row, 3)?.unwrap_or_default(),
             document: row.get(4)?,
             asker: required(row, 5)?,
+            as_of: parsed(row, 18)?,
         },
         status: required(row, 6)?,
         progress: row.get(7)?,
