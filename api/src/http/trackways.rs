@@ -70,10 +70,16 @@ async fn judge(
     let id: TrackwayId = path.parse().map_err(no_id)?;
     service.must_be(Role::Contributor, &id.surface.site)?;
     let change = change(service, format!("judge {id} over HTTP"));
-    let seen = seen_revision(request, &id)?;
+    let if_match = IfMatch::of(request)?;
+    if if_match == IfMatch::Nothing {
+        return Err(IfMatch::needed(&format!("/collections/trackways/items/{id}")));
+    }
     let (record, revision) = off_thread(service, move |service| {
         // For those who may not see it, it is not there.
-        service.catalogue.index(&id.surface)?;
+        let index = service.catalogue.index(&id.surface)?;
+        let mut trackways = index.trackways().iter();
+        let stands = trackways.find(|trackway| trackway.label == id.label);
+        let seen = seen_revision(&if_match, stands.map(|trackway| trackway.revision));
         let trackway = service.catalogue.store().judge(&id, verdict, seen, &change);
         let trackway = trackway.map_err(moved)?;
         let mut record = json!(trackway);
@@ -87,12 +93,15 @@ async fn judge(
         .body(format!("{record}\n")))
 }
 
-/// The revision that the asker has seen: nobody may judge what somebody else has changed meanwhile unseen.
-fn seen_revision(request: &HttpRequest, id: &TrackwayId) -> Result<Option<u32>, Problem> {
-    match IfMatch::of(request)? {
-        IfMatch::Any => Ok(None),
-        IfMatch::Revision(seen) => Ok(Some(seen)),
-        IfMatch::Nothing => Err(IfMatch::needed(&format!("/collections/trackways/items/{id}"))),
+/// The revision that the asker has seen: nobody may judge what somebody else has changed meanwhile unseen. Of several it is the one
+/// that stands here, else the last: whether that stands the store knows.
+fn seen_revision(if_match: &IfMatch, stands: Option<u32>) -> Option<u32> {
+    match if_match {
+        IfMatch::Revisions(seen) => {
+            let stands = stands.filter(|stands| seen.contains(stands));
+            stands.or(seen.iter().copied().max())
+        }
+        IfMatch::Any | IfMatch::Nothing => None,
     }
 }
 

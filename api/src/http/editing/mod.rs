@@ -135,7 +135,7 @@ pub async fn remove(
     let if_match = IfMatch::of(&request)?;
     let writer = Writer::new(&service, asked.base, record, "remove");
     off_thread(&service, move |service| {
-        let member = standing(service, collection, &id, if_match)?;
+        let member = standing(service, collection, &id, &if_match)?;
         let revision = if_match.check(member.revision(), &item_path(collection, &id))?;
         writer
             .edit(service, Deed::Remove, Expected::Revision(revision), None)
@@ -161,7 +161,7 @@ async fn change(
     let (crs, if_match) = (content_crs(&request)?, IfMatch::of(&request)?);
     let writer = Writer::new(&service, asked.base, record, verb);
     let changed = off_thread(&service, move |service| {
-        let member = standing(service, collection, &id, if_match)?;
+        let member = standing(service, collection, &id, &if_match)?;
         let expected = if_match.check(member.revision(), &item_path(collection, &id))?;
         let stands = json!(FeatureOf::new(&member, &crs)?);
         let mut body = told(&stands)?;
@@ -205,12 +205,12 @@ fn standing(
     service: &Service,
     collection: Collection,
     id: &str,
-    if_match: IfMatch,
+    if_match: &IfMatch,
 ) -> Result<Member, Problem> {
     let found = Selection::one(collection, &service.catalogue, id)?;
     found.ok_or_else(|| match if_match {
         // What has gone since is a precondition that failed.
-        IfMatch::Revision(_) | IfMatch::Any => Problem::new(
+        IfMatch::Revisions(_) | IfMatch::Any => Problem::new(
             StatusCode::PRECONDITION_FAILED,
             format!("There is no {} {id:?}, or no longer.", collection.singular()),
         ),

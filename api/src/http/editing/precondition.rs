@@ -13,37 +13,38 @@ const IDEMPOTENCY_KEY: HeaderName = HeaderName::from_static("idempotency-key");
 const LONGEST_KEY: usize = 200;
 
 /// What `If-Match` asks for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum IfMatch {
     /// It is not there.
     Nothing,
     /// Whatever revision stands.
     Any,
-    /// This revision.
-    Revision(u32),
+    /// One of these revisions.
+    Revisions(Vec<u32>),
 }
 
 impl IfMatch {
-    /// Reads the header: one ETag as the service gives it, weak or with the mark of an encoding too, or `*`.
+    /// Reads the header: ETags as the service gives them, weak or with the mark of an encoding too, or `*` (RFC 9110, section 13.1.1).
     ///
     /// # Errors
     /// When it is something else.
     pub fn of(request: &HttpRequest) -> Result<Self, Problem> {
-        let Some(header) = request.headers().get(IF_MATCH) else {
+        let lines = request.headers().get_all(IF_MATCH);
+        let lines: Vec<&str> = lines.map(|line| line.to_str().unwrap_or_default()).collect();
+        if lines.is_empty() {
             return Ok(Self::Nothing);
-        };
-        let text = header.to_str().unwrap_or_default().trim();
-        if text == "*" {
+        }
+        let text = lines.join(",");
+        if text.trim() == "*" {
             return Ok(Self::Any);
         }
-        let tag = text.strip_prefix("W/").unwrap_or(text);
-        let tag = tag.strip_prefix('"').and_then(|tag| tag.strip_suffix('"'));
-        let number = tag.map(|tag| tag.split('-').next().unwrap_or(tag));
-        let revision = number.and_then(|number| number.parse().ok());
-        revision.map(Self::Revision).ok_or_else(|| {
+        let tags = text.split(',').map(str::trim).filter(|tag| !tag.is_empty());
+        let revisions: Option<Vec<u32>> = tags.map(revision).collect();
+        let revisions = revisions.filter(|revisions| !revisions.is_empty());
+        revisions.map(Self::Revisions).ok_or_else(|| {
             let short: String = text.chars().take(80).collect();
             Problem::bad_request(format!(
-                "If-Match is {short:?}: expected one ETag as the record's answer has it, in quotes, or *."
+                "If-Match is {short:?}: expected ETags as the record's answers have them, in quotes, or *."
             ))
         })
     }
@@ -52,16 +53,20 @@ impl IfMatch {
     ///
     /// # Errors
     /// 428 without a header, 412 where the record has another revision.
-    pub fn check(self, stands: u32, path: &str) -> Result<u32, Problem> {
+    pub fn check(&self, stands: u32, path: &str) -> Result<u32, Problem> {
         match self {
             Self::Any => Ok(stands),
-            Self::Revision(seen) if seen == stands => Ok(stands),
-            Self::Revision(seen) => Err(Problem::new(
-                StatusCode::PRECONDITION_FAILED,
-                format!(
-                    "{path} has revision {stands} by now, not {seen}; look at it again, then repeat the change."
-                ),
-            )),
+            Self::Revisions(seen) if seen.contains(&stands) => Ok(stands),
+            Self::Revisions(seen) => {
+                let seen: Vec<String> = seen.iter().map(u32::to_string).collect();
+                Err(Problem::new(
+                    StatusCode::PRECONDITION_FAILED,
+                    format!(
+                        "{path} has revision {stands} by now, not {}; look at it again, then repeat the change.",
+                        seen.join(" or ")
+                    ),
+                ))
+            }
             Self::Nothing => Err(Self::needed(path)),
         }
     }
@@ -75,6 +80,13 @@ impl IfMatch {
             ),
         )
     }
+}
+
+/// The revision in an ETag of the service.
+fn revision(tag: &str) -> Option<u32> {
+    let tag = tag.strip_prefix("W/").unwrap_or(tag);
+    let tag = tag.strip_prefix('"')?.strip_suffix('"')?;
+    tag.split('-').next()?.parse().ok()
 }
 
 /// A record that has moved on since it was looked at is a precondition that failed.
@@ -126,17 +138,27 @@ mod tests {
                 .to_http_request();
             IfMatch::of(&request).ok()
         };
-        for text in ["\"7\"", "W/\"7\"", " \"7-gzip\" "] {
-            assert_eq!(of(text), Some(IfMatch::Revision(7)), "{text}");
+        for text in ["\"7\"", "W/\"7\"", " \"7-gzip\" ", "\"7\","] {
+            assert_eq!(of(text), Some(IfMatch::Revisions(vec![7])), "{text}");
         }
+        let several = of("\"7\", W/\"8-br\"").unwrap();
+        assert_eq!(several, IfMatch::Revisions(vec![7, 8]));
+        assert_eq!(several.check(8, "/it").ok(), Some(8));
+        let refused = several.check(9, "/it").unwrap_err();
+        assert!(refused.to_string().contains("not 7 or 8"), "{refused}");
         assert_eq!(of("*"), Some(IfMatch::Any));
-        for text in ["", "7", "\"\"", "\"x\"", "\"7\", \"8\"", "\"-1\""] {
+        for text in ["", ",", "7", "\"\"", "\"x\"", "\"7\", *", "\"7\", 8", "\"-1\""] {
             assert_eq!(of(text), None, "{text}");
         }
         assert_eq!(
             IfMatch::of(&TestRequest::get().to_http_request()).ok(),
             Some(IfMatch::Nothing)
         );
+        let twice = TestRequest::get()
+            .append_header(("if-match", "\"7\""))
+            .append_header(("if-match", "\"8\""))
+            .to_http_request();
+        assert_eq!(IfMatch::of(&twice).ok(), Some(several));
     }
 
     #[test]

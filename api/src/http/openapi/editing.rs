@@ -95,7 +95,11 @@ fn made(collection: Collection) -> Value {
 }
 
 fn if_match() -> Value {
-    header("If-Match", true, "The ETag of the record as it was seen, or *")
+    header(
+        "If-Match",
+        true,
+        "The ETag of the record as it was seen, or several of them, or *",
+    )
 }
 
 fn content_crs() -> Value {
