@@ -4,6 +4,8 @@
 //! a database of its own in it. The server is watched by a shell that waits for the end of a pipe which only the test
 //! process holds open: however the process ends, in a panic or killed, the pipe closes, and server and folder go.
 
+mod tls;
+
 use anyhow::{Context, bail, ensure};
 use postgres::{Client, NoTls};
 use std::fs;
