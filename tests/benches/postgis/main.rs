@@ -7,14 +7,16 @@
 //! on the same machine.
 #![allow(missing_docs, clippy::unwrap_used, clippy::print_stdout)] // A bench talks, and ends where it cannot go on.
 
+mod line;
+
 use cluster::Cluster;
+use line::Line;
 use postgres::{Client, NoTls, Row, Statement};
 use r2d2_postgres::PostgresConnectionManager;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
-use std::io::{BufRead, BufReader, Read, Write};
-use std::net::TcpStream;
+use std::io::Write;
 use std::process::Command;
 use std::time::{Duration, Instant};
 use tests::story::{Ledger, Server, ran, walk};
@@ -135,71 +137,6 @@ fn measure<C>(
     }
 }
 
-/// One client's connection to the service: it reads answers as plainly as the database's driver reads rows, so that most of what is
-/// measured is the server.
-struct Line {
-    reader: BufReader<TcpStream>,
-    host: String,
-    /// The body of the last answer.
-    body: Vec<u8>,
-}
-
-impl Line {
-    fn to(base: &str) -> Self {
-        let host = base.trim_start_matches("http://").to_owned();
-        let stream = TcpStream::connect(&host).unwrap();
-        stream.set_nodelay(true).unwrap();
-        Self {
-            reader: BufReader::with_capacity(1 << 16, stream),
-            host,
-            body: Vec::new(),
-        }
-    }
-
-    fn get(&mut self, path: &str) -> usize {
-        let asked = format!("GET {path} HTTP/1.1\r\nHost: {}\r\n\r\n", self.host);
-        self.reader.get_mut().write_all(asked.as_bytes()).unwrap();
-        assert!(self.line().contains(" 200 "), "{path}");
-        let mut length = None;
-        loop {
-            let header = self.line();
-            match header.split_once(": ") {
-                Some((name, value)) if name.eq_ignore_ascii_case("content-length") => {
-                    length = value.parse().ok()
-                }
-                Some(_) => {}
-                None => break,
-            }
-        }
-        self.body.clear();
-        match length {
-            Some(length) => self.take(length),
-            None => while self.chunk() > 0 {},
-        }
-        self.body.len()
-    }
-
-    /// A line without its end.
-    fn line(&mut self) -> String {
-        let mut line = String::new();
-        self.reader.read_line(&mut line).unwrap();
-        line.trim_end().to_owned()
-    }
-
-    /// Takes a chunk (RFC 9112, section 7.1); its length.
-    fn chunk(&mut self) -> usize {
-        let length = usize::from_str_radix(&self.line(), 16).unwrap();
-        self.take(length);
-        self.line();
-        length
-    }
-
-    fn take(&mut self, length: usize) {
-        let mut part = self.reader.by_ref().take(length as u64);
-        assert_eq!(part.read_to_end(&mut self.body).unwrap(), length);
-    }
-}
-
 fn over_http(line: &mut Line, question: Question, [x, y]: [f64; 2]) -> usize {
     let crs = "http://www.opengis.net/def/crs/EPSG/0/25830";
     let path = match question {
@@ -282,7 +219,7 @@ fn compare(line: &mut Line, pool: &mut Pool, question: Question) {
     for _ in 0..20 {
         let place = question.place(&mut random);
         over_http(line, question, place);
-        let answer: Value = serde_json::from_slice(&line.body).unwrap();
+        let answer = line.json();
         let ours: Vec<String> = answer["features"].as_array().unwrap().iter().map(id).collect();
         let rows = rows_of_postgis(pool, question, place);
         let features = rows.iter().map(|row| serde_json::from_str(row.get(0)).unwrap());
