@@ -322,7 +322,8 @@ impl SurfaceIndex {
         upper: [f64; 2],
         most: usize,
     ) -> Option<Vec<(PrintNo, [f64; 2])>> {
-        let mut found = Vec::new();
+        // Most boxes are small; a larger one has time to grow.
+        let mut found = Vec::with_capacity(most.min(128));
         let take = |leaf: &Leaf| {
             if found.len() == most {
                 return ControlFlow::Break(());

@@ -84,6 +84,15 @@ pub struct Service {
 /// Every route of the service.
 pub fn routes(config: &mut ServiceConfig) {
     config
+        // Looked for first, because most that is asked is asked of these.
+        .service(
+            resource("/collections/{collection}/items", "GET, HEAD, POST, OPTIONS")
+                .route(web::get().to(items::items))
+                .route(web::head().to(items::items))
+                .route(web::post().to(editing::create))
+                .route(web::method(Method::OPTIONS).to(editing::options)),
+        )
+        .service(read("/queries/{query}", queries::ask))
         .service(read("/", landing::landing))
         .service(read("/conformance", landing::conformance))
         .service(read("/api", openapi::api))
@@ -93,13 +102,6 @@ pub fn routes(config: &mut ServiceConfig) {
             "/collections/{collection}/queryables",
             queryables::queryables,
         ))
-        .service(
-            resource("/collections/{collection}/items", "GET, HEAD, POST, OPTIONS")
-                .route(web::get().to(items::items))
-                .route(web::head().to(items::items))
-                .route(web::post().to(editing::create))
-                .route(web::method(Method::OPTIONS).to(editing::options)),
-        )
         .service(
             resource(
                 "/collections/{collection}/items/{id}",
@@ -117,7 +119,6 @@ pub fn routes(config: &mut ServiceConfig) {
             history::history,
         ))
         .service(read("/queries", queries::all))
-        .service(read("/queries/{query}", queries::ask))
         .service(read("/processes", processes::all))
         .service(read("/processes/{process}", processes::one))
         .service(change("/processes/{process}/execution", processes::execute))
