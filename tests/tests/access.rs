@@ -4,8 +4,7 @@
 use api::access::{Role, Secret, Token};
 use api::store::{SqliteStore, Store};
 use serde_json::{Value, json};
-use std::time::{Duration, Instant};
-use tests::story::{Holder, Ledger, Server, features, problem, walk};
+use tests::story::{Holder, Ledger, Server, features, problem, until, walk};
 
 /// An open, a generalised and a closed site.
 fn consortium() -> Ledger {
@@ -30,18 +29,6 @@ fn sites(holder: &Holder) -> Vec<String> {
 fn ledger_of(ledger: &Ledger) -> Vec<Value> {
     let lines = ledger.run(&["ledger", "--json", "--limit", "1000"]).done().json();
     lines.as_array().unwrap().clone()
-}
-
-/// Refusals are written besides, and a running service learns of tokens within a second: asks until it is so.
-fn until<T>(what: &str, mut look: impl FnMut() -> Option<T>) -> T {
-    let started = Instant::now();
-    loop {
-        if let Some(found) = look() {
-            return found;
-        }
-        assert!(started.elapsed() < Duration::from_secs(60), "never: {what}");
-        std::thread::sleep(Duration::from_millis(50));
-    }
 }
 
 #[test]

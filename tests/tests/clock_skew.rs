@@ -6,13 +6,9 @@
 use cluster::{Cluster, Database};
 use serde_json::{Value, json};
 use std::process::Command;
-use std::thread::sleep;
-use std::time::{Duration, Instant};
 use tests::story::cove::{item, print};
-use tests::story::{Client, Ledger, Server, features, ran, walk};
+use tests::story::{Client, Ledger, Server, features, ran, until, walk};
 
-/// Far beyond what anything takes; only what never comes gets there.
-const PATIENCE: Duration = Duration::from_secs(60);
 const FEATURE: (&str, &str) = ("content-type", "application/geo+json");
 const PATCH: (&str, &str) = ("content-type", "application/merge-patch+json");
 const ROUNDS: usize = 30;
@@ -33,17 +29,6 @@ fn by_another_clock(command: &Command, off: &str) -> Command {
         };
     }
     other
-}
-
-fn until<T>(what: &str, mut look: impl FnMut() -> Option<T>) -> T {
-    let started = Instant::now();
-    loop {
-        if let Some(found) = look() {
-            return found;
-        }
-        assert!(started.elapsed() < PATIENCE, "never: {what}");
-        sleep(Duration::from_millis(10));
-    }
 }
 
 /// A database, and two nodes whose clocks are four hours apart.

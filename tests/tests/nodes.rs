@@ -4,11 +4,7 @@
 use cluster::{Cluster, Database};
 use serde_json::Value;
 use std::process::Command;
-use std::time::{Duration, Instant};
-use tests::story::{Answer, Ledger, Server, problem, walk};
-
-/// Far beyond what anything takes; only what never comes gets there.
-const PATIENCE: Duration = Duration::from_secs(60);
+use tests::story::{Answer, Ledger, Server, problem, until, walk};
 
 /// A consortium's database, and a folder for its sheets.
 struct Consortium {
@@ -37,17 +33,6 @@ impl Consortium {
     fn node(&self, more: &[&str]) -> Server {
         let serve = ["serve", "--listen", "127.0.0.1:0", "--workers", "0"];
         Server::start(self.command(&[&serve, more].concat()))
-    }
-}
-
-fn until<T>(what: &str, mut look: impl FnMut() -> Option<T>) -> T {
-    let started = Instant::now();
-    loop {
-        if let Some(found) = look() {
-            return found;
-        }
-        assert!(started.elapsed() < PATIENCE, "never: {what}");
-        std::thread::sleep(Duration::from_millis(20));
     }
 }
 

@@ -10,6 +10,7 @@ mod schemas;
 mod server;
 mod sheet;
 mod store;
+mod waiting;
 
 pub use answer::{Answer, Client};
 pub use holder::Holder;
@@ -18,3 +19,4 @@ pub use schemas::{Schema, problem};
 pub use server::Server;
 pub use sheet::{features, numbers, walk};
 pub use store::Ledger;
+pub use waiting::until;
