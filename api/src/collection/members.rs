@@ -73,59 +73,65 @@ impl Run {
 
 /// Records of one collection in the order of their ids.
 #[derive(Debug, Default)]
-pub struct Members(Vec<Run>);
+pub struct Members {
+    /// None of them is empty.
+    runs: Vec<Run>,
+    len: usize,
+}
 
 impl Members {
     /// How many they are.
     #[must_use]
     pub fn len(&self) -> usize {
-        self.0.iter().map(Run::len).sum()
+        self.len
     }
 
     /// Whether there are none.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.0.is_empty()
+        self.len == 0
     }
 
     /// The last one.
     #[must_use]
     pub fn last(&self) -> Option<Member> {
-        self.0.last().and_then(Run::last)
+        self.runs.last().and_then(Run::last)
     }
 
     /// Each of them.
     pub fn iter(&self) -> impl Iterator<Item = Member> + '_ {
-        self.0.iter().flat_map(Run::iter)
+        self.runs.iter().flat_map(Run::iter)
     }
 
     /// The runs that they stand in; none of them is empty.
     #[must_use]
     pub fn runs(&self) -> &[Run] {
-        &self.0
+        &self.runs
     }
 
     /// The same in pieces of at most so many records.
     #[must_use]
     pub fn parted(self, most: usize) -> Vec<Run> {
-        self.0.into_iter().flat_map(|run| run.parted(most)).collect()
+        self.runs.into_iter().flat_map(|run| run.parted(most)).collect()
     }
 
     pub(super) fn push(&mut self, run: Run) {
         if !run.is_empty() {
-            self.0.push(run);
+            self.len += run.len();
+            self.runs.push(run);
         }
     }
 
     /// Cuts off what is more than so many; whether there was any.
     pub(super) fn truncate(&mut self, most: usize) -> bool {
+        let before = self.len;
         let mut left = most;
-        let before = self.len();
-        for run in &mut self.0 {
+        for run in &mut self.runs {
             run.truncate(left);
             left -= run.len();
         }
-        self.0.retain(|run| !run.is_empty());
+        self.runs.retain(|run| !run.is_empty());
+        self.len = most - left;
         before > most
     }
 }
