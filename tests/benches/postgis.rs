@@ -7,10 +7,7 @@
 //! on the same machine.
 #![allow(missing_docs, clippy::unwrap_used, clippy::print_stdout)] // A bench talks, and ends where it cannot go on.
 
-mod line;
-
 use cluster::Cluster;
-use line::Line;
 use postgres::{Client, NoTls, Row, Statement};
 use r2d2_postgres::PostgresConnectionManager;
 use rand::{RngExt, SeedableRng};
@@ -19,7 +16,7 @@ use serde_json::Value;
 use std::io::Write;
 use std::process::Command;
 use std::time::{Duration, Instant};
-use tests::story::{Ledger, Server, ran, walk};
+use tests::story::{Ledger, Line, Server, ran, walk};
 
 const PRINTS: u64 = 1_000_000;
 const CLIENTS: u64 = 50;
@@ -147,7 +144,9 @@ fn over_http(line: &mut Line, question: Question, [x, y]: [f64; 2]) -> usize {
         ),
         Question::Nearest => format!("/queries/nearest?surface=ledge:S1&at={x},{y}&crs=EPSG:25830&k=10"),
     };
-    line.get(&path)
+    let (status, length) = line.get(&path);
+    assert_eq!(status, 200, "{path}");
+    length
 }
 
 /// A connection to PostGIS whose questions are parsed and planned once, as a program that asks the same again and again has them.

@@ -4,6 +4,7 @@
 mod answer;
 pub mod cove;
 mod holder;
+mod line;
 pub mod processes;
 mod program;
 mod schemas;
@@ -14,6 +15,7 @@ mod waiting;
 
 pub use answer::{Answer, Client};
 pub use holder::Holder;
+pub use line::Line;
 pub use program::{Ran, gdal, program, ran};
 pub use schemas::{Schema, problem};
 pub use server::Server;
