@@ -122,12 +122,12 @@ impl Catalogue {
         }
     }
 
-    /// The same as it was at a moment. Who may see a site is up to its policy now, never to that of then.
+    /// The same as it was at a moment, where there is one. Who may see a site is up to its policy now, never to that of then.
     #[must_use]
-    pub fn as_of(&self, moment: Timestamp) -> Self {
+    pub fn as_of(self, moment: Option<Timestamp>) -> Self {
         Self {
-            moment: Some(moment),
-            ..self.clone()
+            moment: moment.or(self.moment),
+            ..self
         }
     }
 

@@ -21,7 +21,7 @@ fn what_is_at_hand_is_what_was_read_and_has_not_changed_since() {
     assert!(held(&catalogue).is_none(), "no index was asked for");
     catalogue.index(&id("S1")).unwrap();
     assert_eq!(held(&catalogue).unwrap().prints().len(), 2);
-    let then = catalogue.as_of(jiff::Timestamp::now());
+    let then = catalogue.clone().as_of(Some(jiff::Timestamp::now()));
     assert!(then.at_hand().is_none(), "the past is not kept at hand");
 
     world.take(1, &[("S1", vec![print("P3")])]);

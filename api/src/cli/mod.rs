@@ -214,8 +214,7 @@ impl Desk {
     }
 
     fn catalogue_as_of(&self, moment: Option<Timestamp>) -> Result<Catalogue, Problem> {
-        let catalogue = self.catalogue()?;
-        Ok(moment.map_or(catalogue.clone(), |moment| catalogue.as_of(moment)))
+        Ok(self.catalogue()?.as_of(moment))
     }
 
     fn change(&self, deed: impl Into<String>) -> Change {

@@ -56,8 +56,7 @@ impl FromRequest for Shared {
             let shown = if service.catalogue.audience() == asker.audience() && moment.is_none() {
                 service
             } else {
-                let catalogue = service.catalogue.seen_by(asker.audience().clone());
-                let catalogue = moment.map_or(catalogue.clone(), |moment| catalogue.as_of(moment));
+                let catalogue = service.catalogue.seen_by(asker.audience().clone()).as_of(moment);
                 web::Data::new(Service {
                     catalogue,
                     ..Service::clone(&service)

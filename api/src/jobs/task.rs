@@ -23,10 +23,7 @@ pub(super) enum Setback {
 /// Does what a job asks for, and tells how far it is, in percent.
 pub(super) fn perform(job: &Job, catalogue: &Catalogue, tell: &dyn Fn(u8)) -> Result<Ended, Setback> {
     let asker = &job.order.asker;
-    let mut catalogue = catalogue.seen_by(asker.clone());
-    if let Some(moment) = job.order.as_of {
-        catalogue = catalogue.as_of(moment);
-    }
+    let catalogue = catalogue.seen_by(asker.clone()).as_of(job.order.as_of);
     let done = if job.order.process == REVIEW {
         review(job, &catalogue, tell)
     } else {
