@@ -9,8 +9,8 @@ use std::time::Duration;
 
 /// So many refusals wait to be written; more are lost, since whoever floods the service must not fill its memory.
 const WAITING: usize = 10_000;
-/// Refusals are written so often, and not each when it comes: then whoever asks for what is hidden waits longer than who asks for what
-/// there is not, and hears from the clock that it is there.
+/// Refusals are written so often, and not each when it comes: else whoever asked for what is hidden would wait longer than who asks for
+/// what there is not, and learn by the clock that it is there.
 const EACH: Duration = Duration::from_millis(250);
 /// So many refusals are kept.
 const KEPT: u64 = 1_000_000;
