@@ -98,35 +98,13 @@ pub(super) fn uris(listing: &Listing) -> Vec<String> {
 fn describe(collection: Collection, base: &str, listing: &Listing) -> Value {
     let id = collection.id();
     let at = format!("/collections/{id}");
+    let to =
+        |path: &str, rel, media, title: &'static str| link(base, &format!("{at}{path}"), rel, media, title);
     let mut links = vec![
-        link(
-            base,
-            &format!("{at}?f=json"),
-            "self",
-            JSON,
-            "This collection as JSON",
-        ),
-        link(
-            base,
-            &format!("{at}?f=html"),
-            "alternate",
-            HTML,
-            "This collection for a browser",
-        ),
-        link(
-            base,
-            &format!("{at}/items?f=json"),
-            "items",
-            GEOJSON,
-            "Its features as GeoJSON",
-        ),
-        link(
-            base,
-            &format!("{at}/items?f=html"),
-            "items",
-            HTML,
-            "Its features for a browser",
-        ),
+        to("?f=json", "self", JSON, "This collection as JSON"),
+        to("?f=html", "alternate", HTML, "This collection for a browser"),
+        to("/items?f=json", "items", GEOJSON, "Its features as GeoJSON"),
+        to("/items?f=html", "items", HTML, "Its features for a browser"),
     ];
     links.extend(queryables::links(collection, base));
     let mut described = json!({

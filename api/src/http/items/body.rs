@@ -4,7 +4,7 @@ use super::super::asked::Asked;
 use super::super::link::{Link, link};
 use super::super::media::{GEOJSON, HTML, JSON, Media};
 use super::wanted::{USUAL, Wanted};
-use crate::collection::{FeatureOf, Members, Page, write_run};
+use crate::collection::{FeatureOf, Members, Page, Run, write_run};
 use crate::crs::CrsFault;
 use crate::feature::OutputCrs;
 use actix_web::web::Bytes;
@@ -110,10 +110,7 @@ pub(super) fn respond(
     }
     let mut body = head.opening();
     for (place, run) in members.runs().iter().enumerate() {
-        if place > 0 {
-            body.push(b',');
-        }
-        write_run(run, &crs, &mut body)?;
+        write_next(place, run, &crs, &mut body)?;
     }
     body.extend_from_slice(CLOSING);
     Ok(response.body(body))
@@ -129,15 +126,20 @@ fn chunks(
     let runs = members.parted(CHUNK).into_iter();
     let pieces = runs.enumerate().map(move |(place, run)| {
         let mut bytes = Vec::with_capacity(run.len() * USUAL_BYTES);
-        if place > 0 {
-            bytes.push(b',');
-        }
-        write_run(&run, &crs, &mut bytes)?;
+        write_next(place, &run, &crs, &mut bytes)?;
         Ok(Bytes::from(bytes))
     });
     std::iter::once(Ok(Bytes::from(opening)))
         .chain(pieces)
         .chain(std::iter::once(Ok(Bytes::from_static(CLOSING))))
+}
+
+/// Writes the run at a place of the answer, parted from the one before.
+fn write_next(place: usize, run: &Run, crs: &OutputCrs, out: &mut Vec<u8>) -> Result<(), CrsFault> {
+    if place > 0 {
+        out.push(b',');
+    }
+    write_run(run, crs, out)
 }
 
 /// The whole answer as one value, for a page.

@@ -140,23 +140,16 @@ pub(super) fn one_feature(
     ];
     if collection == Collection::Surfaces {
         let id = member.id();
-        let related =
-            |path: &str, media: &'static str, title: String| link(base, path, "related", media, title);
-        links.push(related(
-            &format!("/surfaces/{id}/plan.svg"),
-            SVG,
-            "The surface's plan".to_owned(),
-        ));
+        let plan = format!("/surfaces/{id}/plan.svg");
+        links.push(link(base, &plan, "related", SVG, "The surface's plan"));
         for other in [Collection::Prints, Collection::Trackways, Collection::Extents] {
             let items = format!("/collections/{}/items?surface={id}", other.id());
-            links.push(related(&items, GEOJSON, format!("The surface's {}", other.id())));
+            let title = format!("The surface's {}", other.id());
+            links.push(link(base, &items, "related", GEOJSON, title));
         }
         let grouping = format!("/queries/grouping?surface={id}");
-        links.push(related(
-            &grouping,
-            GEOJSON,
-            "Its prints grouped into probable trackways".to_owned(),
-        ));
+        let title = "Its prints grouped into probable trackways";
+        links.push(link(base, &grouping, "related", GEOJSON, title));
     }
     feature["links"] = json!(links);
     Ok(feature)

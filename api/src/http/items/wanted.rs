@@ -80,10 +80,14 @@ impl Wanted {
             .map_err(|fault| Problem::bad_request(format!("The filter does not fit {fault}.")))?;
         selection.bbox = bbox.transpose()?;
         selection.interval = interval.transpose()?;
-        for (column, described) in collection.columns().into_iter().enumerate() {
-            if !described.is_queryable() {
-                continue;
-            }
+        let columns = collection.columns();
+        let queryables = || {
+            columns
+                .iter()
+                .enumerate()
+                .filter(|(_, column)| column.is_queryable())
+        };
+        for (column, described) in queryables() {
             let Some(value) = asked.take(described.name)? else {
                 continue;
             };
@@ -95,7 +99,7 @@ impl Wanted {
                 _ => selection.values.push((column, value)),
             }
         }
-        let filters = collection.queryables().map(|column| column.name);
+        let filters = queryables().map(|(_, column)| column.name);
         let known: Vec<&str> = PARAMETERS.iter().copied().chain(filters).collect();
         asked.nothing_else(&known)?;
         let parameters = carried.into_iter().filter(|(name, _)| name != "after").collect();

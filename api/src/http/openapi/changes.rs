@@ -1,6 +1,7 @@
 //! The paths that change the record.
 
 use super::super::media::{CSV, GEOJSON, JSON};
+use super::editing::if_match;
 use super::parameters::{path, query};
 use super::paths::{ROLE, responses};
 use crate::access::Role;
@@ -85,13 +86,6 @@ fn proposals() -> Value {
 }
 
 fn judge(id: &str, summary: &str) -> Value {
-    let if_match = json!({
-        "name": "If-Match",
-        "in": "header",
-        "required": true,
-        "description": "The ETag of the trackway that the judge has seen",
-        "schema": { "type": "string" },
-    });
     let answer = json!({
         "description": "The trackway as it stands now; where it comes from and how probable it was held to be stay with it",
         "headers": { "ETag": { "description": "Its new revision", "schema": { "type": "string" } } },
@@ -102,7 +96,7 @@ fn judge(id: &str, summary: &str) -> Value {
         ROLE: Role::Contributor.name(),
         "tags": ["trackways"],
         "summary": summary,
-        "parameters": [path("trackway", "The trackway's id, as in gannet-ledge:S2:G4"), if_match],
+        "parameters": [path("trackway", "The trackway's id, as in gannet-ledge:S2:G4"), if_match()],
         "responses": responses(answer, &["400", "404", "405", "409", "412", "428", "500", "503", "507"]),
     })
 }

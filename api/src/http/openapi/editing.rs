@@ -94,7 +94,7 @@ fn made(collection: Collection) -> Value {
     answers
 }
 
-fn if_match() -> Value {
+pub(super) fn if_match() -> Value {
     header(
         "If-Match",
         true,
