@@ -269,8 +269,7 @@ fn imports(cluster: &Cluster) {
     let sheet = ledger.write("sheet.csv", walk("S1", 0, PRINTS));
     let sheet = sheet.to_str().unwrap();
     let with_store = |arguments: &[&str]| {
-        let mut command = ledger.command(arguments);
-        ran(command.env("STRIDEBED_STORE", of_service.url())).done();
+        ran(&mut ledger.command_on(of_service.url(), arguments)).done();
     };
     with_store(&["site", "add", "ledge", "--crs", "EPSG:25830"]);
     let begun = Instant::now();

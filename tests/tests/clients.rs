@@ -32,8 +32,8 @@ impl Survey {
     fn open() -> Self {
         let (ledger, database) = (Ledger::demo(), Cluster::shared().database());
         ledger.copy_to(database.url());
-        let mut serve = ledger.command(&["serve", "--listen", "127.0.0.1:0", "--workers", "1"]);
-        serve.env("STRIDEBED_STORE", database.url());
+        let serve = ["serve", "--listen", "127.0.0.1:0", "--workers", "1"];
+        let serve = ledger.command_on(database.url(), &serve);
         Self {
             server: Server::start(serve),
             database,

@@ -56,9 +56,7 @@ impl Consortium {
     }
 
     fn command(&self, arguments: &[&str]) -> Command {
-        let mut command = self.ledger.command(arguments);
-        command.env("STRIDEBED_STORE", self.database.url());
-        command
+        self.ledger.command_on(self.database.url(), arguments)
     }
 
     fn nodes(&self, workers: &str) -> [Server; 2] {

@@ -27,9 +27,7 @@ impl Museum {
     }
 
     fn command(&self, arguments: &[&str]) -> Command {
-        let mut command = self.ledger.command(arguments);
-        command.env("STRIDEBED_STORE", self.database.url());
-        command
+        self.ledger.command_on(self.database.url(), arguments)
     }
 
     fn run(&self, arguments: &[&str]) -> Ran {

@@ -17,13 +17,9 @@ impl Museum {
     /// The program on the database, by TLS or not; the server's certificate must be among those in `trusted`.
     fn command(&self, tls: bool, trusted: &Path, arguments: &[&str]) -> Command {
         let mode = if tls { "require" } else { "disable" };
-        let mut command = self.ledger.command(arguments);
-        command
-            .env(
-                "STRIDEBED_STORE",
-                format!("{}?sslmode={mode}", self.database.url()),
-            )
-            .env("SSL_CERT_FILE", trusted);
+        let store = format!("{}?sslmode={mode}", self.database.url());
+        let mut command = self.ledger.command_on(store, arguments);
+        command.env("SSL_CERT_FILE", trusted);
         command
     }
 

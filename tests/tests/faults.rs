@@ -48,11 +48,10 @@ impl Cove {
     }
 
     fn command(&self, arguments: &[&str]) -> Command {
-        let mut command = self.ledger.command(arguments);
-        if let Some((_, database)) = &self.database {
-            command.env("STRIDEBED_STORE", database.url());
+        match &self.database {
+            Some((_, database)) => self.ledger.command_on(database.url(), arguments),
+            None => self.ledger.command(arguments),
         }
-        command
     }
 
     fn serve(&self, port: u16) -> Server {

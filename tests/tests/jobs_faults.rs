@@ -38,9 +38,7 @@ impl Office {
     }
 
     fn command(&self, arguments: &[&str]) -> Command {
-        let mut command = self.ledger.command(arguments);
-        command.env("STRIDEBED_STORE", &self.store);
-        command
+        self.ledger.command_on(&self.store, arguments)
     }
 
     fn run(&self, arguments: &[&str]) -> Ran {

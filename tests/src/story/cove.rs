@@ -48,8 +48,7 @@ impl Cove {
         let ledger = Self::ledger();
         let database = Cluster::shared().database();
         ledger.copy_to(database.url());
-        let mut command = ledger.command(&["serve", "--listen", "127.0.0.1:0"]);
-        command.env("STRIDEBED_STORE", database.url());
+        let command = ledger.command_on(database.url(), &["serve", "--listen", "127.0.0.1:0"]);
         Self {
             server: Server::start(command),
             _ledger: ledger,

@@ -2,6 +2,7 @@
 
 use super::{Ran, Schema, Server, program, ran};
 use serde_json::Value;
+use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::OnceLock;
@@ -79,10 +80,16 @@ impl Ledger {
     /// The program on this store, not yet started.
     #[must_use]
     pub fn command(&self, arguments: &[&str]) -> Command {
+        self.command_on(self.path(), arguments)
+    }
+
+    /// The program in this folder on another store, not yet started.
+    #[must_use]
+    pub fn command_on(&self, store: impl AsRef<OsStr>, arguments: &[&str]) -> Command {
         let mut command = Command::new(program());
         command
             .current_dir(self.folder.path())
-            .env("STRIDEBED_STORE", self.path())
+            .env("STRIDEBED_STORE", store)
             .env("STRIDEBED_BY", "an invented party")
             .args(arguments);
         command
