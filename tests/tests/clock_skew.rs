@@ -1,9 +1,10 @@
 //! Nodes and workers whose clocks are hours apart lose nothing: one machine's battery is flat, another was set to the wrong zone.
 //!
-//! `faketime` gives each program a clock of its own.
+//! `libfaketime` gives each program a clock of its own.
 #![allow(missing_docs, clippy::unwrap_used)] // A test may panic: that is how it fails.
 
 use cluster::{Cluster, Database};
+use jiff::Timestamp;
 use serde_json::{Value, json};
 use std::process::Command;
 use tests::story::cove::{item, print};
@@ -13,22 +14,31 @@ const FEATURE: (&str, &str) = ("content-type", "application/geo+json");
 const PATCH: (&str, &str) = ("content-type", "application/merge-patch+json");
 const ROUNDS: usize = 30;
 
-/// The same program with a clock that is off by so much, as in `+2h`.
-fn by_another_clock(command: &Command, off: &str) -> Command {
-    let mut other = Command::new("faketime");
-    other
-        .args(["-f", off])
-        .arg(command.get_program())
-        .args(command.get_args());
-    // Waits go by the monotonic clock, which no machine has wrong.
-    other.env("FAKETIME_DONT_FAKE_MONOTONIC", "1");
-    for (name, value) in command.get_envs() {
-        match value {
-            Some(value) => other.env(name, value),
-            None => other.env_remove(name),
-        };
-    }
-    other
+/// The same program with a clock that is so many hours off.
+///
+/// The library is loaded as `faketime` itself loads it, which however does not start where a program that was killed has left its
+/// semaphore and the number of the process comes again.
+fn by_another_clock(mut command: Command, hours: i64) -> Command {
+    command
+        .env("LD_PRELOAD", "/usr/$LIB/faketime/libfaketimeMT.so.1")
+        .env("FAKETIME", format!("{hours:+}h"))
+        // Waits go by the monotonic clock, which no machine has wrong.
+        .env("FAKETIME_DONT_FAKE_MONOTONIC", "1");
+    command
+}
+
+/// A node whose clock is so many hours off.
+fn node(command: Command, hours: i64) -> Server {
+    let node = Server::start(by_another_clock(command, hours));
+    let page = node
+        .get("/collections/prints/items?limit=1")
+        .with_status(200)
+        .json();
+    let told: Timestamp = page["timeStamp"].as_str().unwrap().parse().unwrap();
+    // A library that is not found is only warned of.
+    let off_h = told.duration_since(Timestamp::now()).as_secs_f64() / 3600.0;
+    assert!((off_h - hours as f64).abs() < 0.1, "its clock is {off_h} h off");
+    node
 }
 
 /// A database, and two nodes whose clocks are four hours apart.
@@ -50,7 +60,7 @@ impl Consortium {
             &["import", "cove", sheet],
         ] {
             // Before whatever comes, by the clock of each node.
-            ran(&mut by_another_clock(&consortium.command(arguments), "-5h")).done();
+            ran(&mut by_another_clock(consortium.command(arguments), -5)).done();
         }
         consortium
     }
@@ -61,7 +71,7 @@ impl Consortium {
 
     fn nodes(&self, workers: &str) -> [Server; 2] {
         let serve = ["serve", "--listen", "127.0.0.1:0", "--workers", workers];
-        ["+2h", "-2h"].map(|off| Server::start(by_another_clock(&self.command(&serve), off)))
+        [2, -2].map(|hours| node(self.command(&serve), hours))
     }
 }
 
