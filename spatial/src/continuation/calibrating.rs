@@ -8,13 +8,17 @@ use super::steps::mean_position_m2;
 use super::track::Track;
 use crate::index::{PrintNo, SurfaceIndex};
 use rayon::prelude::*;
+use std::ops::RangeInclusive;
 
 /// Steps up to this one are looked at.
 const STEPS: i32 = 10;
 /// The first steps, later ones and far ones are looked at apart: the last of each, and the step that its factor is of.
 const PARTS: [(i32, f64); 3] = [(2, 1.0), (5, 4.0), (STEPS, 8.0)];
 /// How many trackways the model itself counts for, for the 50 % and the 95 % region.
-const BELIEF: [f64; 2] = [15.0, 30.0];
+const BELIEF: [f64; 2] = [4.0, 8.0];
+/// How far the prints of one trackway go astray together: the correlation ρ within it. So chosen that the regions hold what they
+/// should on simulated surfaces (`stridebed-eval-onward`).
+const ALIKE: f64 = 0.25;
 /// The rates at which animals turn aside that are thought of, and how sure the one held beforehand is.
 const RATES: [f64; 7] = [0.0006, 0.00125, 0.0025, 0.005, 0.01, 0.02, 0.04];
 const RATE_SD: f64 = 1.0;
@@ -41,42 +45,50 @@ impl Factors {
         [0, 1].map(|region| (1.0 - share) * self.0[part][region] + share * self.0[part + 1][region])
     }
 
-    /// Cuts the ends of trackways off, predicts them, and sees how far the hidden prints lie.
+    /// Cuts the ends of trackways off, predicts them, and sees how far the hidden prints lie. The habits that trackways are
+    /// foretold with must not have been learnt from them.
     ///
     /// # Formula
-    /// Split conformal prediction: the factor is the quantile of (distance over predicted radius) over what was hidden,
-    /// its logarithm drawn to zero as if some trackways had agreed with the model. (Vovk, Gammerman & Shafer 2005,
-    /// Algorithmic Learning in a Random World; from memory.)
-    pub fn of(index: &SurfaceIndex, habits: &Habits, trackways: &[&Vec<PrintNo>]) -> Self {
-        let hidden: Vec<Vec<(i32, [f64; 2])>> = (trackways.par_iter().enumerate())
-            .filter_map(|(number, prints)| hidden(index, habits, prints, number % 2 == 1))
-            .map(ratios)
-            .filter(|hidden| !hidden.is_empty())
-            .collect();
-        let factors = |of: &(dyn Fn(i32) -> bool + Sync)| {
-            let near = hidden
-                .iter()
-                .filter(|hidden| hidden.iter().any(|(step, _)| of(*step)));
-            let count = near.count() as f64;
-            [0, 1].map(|region| {
-                let mut ratios: Vec<f64> = (hidden.iter().flatten())
-                    .filter(|(step, _)| of(*step))
-                    .map(|(_, ratios)| ratios[region])
-                    .collect();
-                if ratios.is_empty() {
-                    return 1.0;
-                }
-                ratios.sort_unstable_by(f64::total_cmp);
-                let place = (HELD[region] * ratios.len() as f64) as usize;
-                let seen = ratios[place.min(ratios.len() - 1)].clamp(0.3, 4.0);
-                // The habits were learnt from the same trackways, so that they fit these a little too well.
-                let fit = if seen < 1.0 { 0.6 } else { 1.1 };
-                (fit * seen.ln() * count / (count + BELIEF[region])).exp()
+    /// Split conformal prediction: the factor is the quantile p (n + 1) / n of (distance over predicted radius) over what was
+    /// hidden, its logarithm drawn to zero as if some trackways had agreed with the model (Vovk, Gammerman & Shafer 2005,
+    /// Algorithmic Learning in a Random World; from memory). Prints of one trackway go astray together: of m each, n counts
+    /// 1 + (m − 1) ρ times less (the design effect of Kish 1965, Survey Sampling; from memory).
+    pub fn of(index: &SurfaceIndex, foretold: [(&Habits, &[&Vec<PrintNo>]); 2]) -> Self {
+        let hidden: Vec<Vec<(i32, [f64; 2])>> = (foretold.iter())
+            .flat_map(|(habits, trackways)| {
+                let ratios_of = |(number, prints): (usize, &&Vec<PrintNo>)| {
+                    let hidden = hidden(index, habits, prints, number % 2 == 1)?;
+                    Some(ratios(hidden)).filter(|ratios| !ratios.is_empty())
+                };
+                let all = trackways.par_iter().enumerate().filter_map(ratios_of);
+                all.collect::<Vec<_>>()
             })
-        };
+            .collect();
         let firsts = [1, PARTS[0].0 + 1, PARTS[1].0 + 1];
-        Self([0, 1, 2].map(|part| factors(&|step| (firsts[part]..=PARTS[part].0).contains(&step))))
+        Self([0, 1, 2].map(|part| factors(&hidden, firsts[part]..=PARTS[part].0)))
     }
+}
+
+/// The factors of both regions for some steps.
+fn factors(hidden: &[Vec<(i32, [f64; 2])>], steps: RangeInclusive<i32>) -> [f64; 2] {
+    let mut near = hidden.to_vec();
+    for ratios in &mut near {
+        ratios.retain(|(step, _)| steps.contains(step));
+    }
+    near.retain(|ratios| !ratios.is_empty());
+    [0, 1].map(|region| {
+        let mut ratios: Vec<f64> = near.iter().flatten().map(|(_, ratios)| ratios[region]).collect();
+        ratios.sort_unstable_by(f64::total_cmp);
+        if ratios.is_empty() {
+            return 1.0;
+        }
+        let (count, of_all) = (near.len() as f64, ratios.len() as f64);
+        let worth = of_all / (1.0 + ALIKE * (of_all / count - 1.0));
+        let place = HELD[region] * (worth + 1.0) / worth * of_all;
+        let seen = ratios[(place.ceil() as usize).clamp(1, ratios.len()) - 1];
+        let trust = count / (count + BELIEF[region]);
+        (trust * seen.clamp(0.3, 4.0).ln()).exp()
+    })
 }
 
 /// A trackway with the prints of one end cut off: what is foretold, and where they lie, each with its step.
@@ -93,7 +105,7 @@ fn hidden(index: &SurfaceIndex, habits: &Habits, prints: &[PrintNo], reversed: b
     if count < KEPT + 2 {
         return None;
     }
-    let kept = KEPT.max(count / 2).max(count.saturating_sub(8));
+    let kept = KEPT.max(count / 2).max(count.saturating_sub(10));
     let last = whole.feet[kept - 1];
     let mut shown = whole.prints.clone();
     shown.truncate(1 + shown.iter().position(|no| *no == last.no).unwrap_or(0));

@@ -13,9 +13,9 @@
 //! | `track` | a trackway laid out in either direction | |
 //! | `motion` | midline, heading, pace, half gauge and steady turn, from print to print | correlated random walk, extended Kalman filter |
 //! | `following` | the same under 96 kinds of unsteadiness at once, weighed by how well they foretell the prints | mixture (textbook) |
-//! | `habits` | gaits and unsteadiness of each morphotype, learnt from the standing trackways | empirical Bayes |
+//! | `habits`, `learning` | gaits and unsteadiness of each morphotype; how they are learnt from the standing trackways | empirical Bayes |
 //! | `ahead` | the next steps, of animals that go on as before and of those that turn aside: mixture, ellipse, radii of the 50 % and 95 % regions | |
-//! | `calibrating` | whether these held what they should on the surface's own trackways | split conformal prediction |
+//! | `calibrating` | whether these hold what they should on the surface's own trackways, each half foretold by what the other one taught | split conformal prediction |
 //! | `steps` | one way on, with all that is known of it | |
 //! | `corridor` | one polygon around the 95 % regions | |
 //! | `foreseen` | the middle of the way far ahead, without regions or candidates | |
@@ -51,6 +51,7 @@ mod fore;
 mod foreseen;
 mod ground;
 mod habits;
+mod learning;
 mod likeness;
 mod limbs;
 mod links;
