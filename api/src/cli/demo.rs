@@ -68,7 +68,7 @@ fn summary(catalogue: &Catalogue, surfaces: &[SurfaceId], found: &[Proposals]) -
     let mut rows = table([
         "surface",
         "prints",
-        "trackways",
+        "trackways found",
         "ungrouped",
         "heading (true north)",
         "animals at least",
@@ -86,6 +86,9 @@ fn summary(catalogue: &Catalogue, surfaces: &[SurfaceId], found: &[Proposals]) -
         ]);
     }
     say(&rows.to_string());
+    say(
+        "n counts the trackways that stand: those of the field party, and those found that share no print with them.",
+    );
     Ok(())
 }
 
