@@ -39,5 +39,6 @@ pub mod model;
 #[cfg(test)]
 mod properties;
 pub mod radar;
+mod sample;
 #[cfg(feature = "simulate")]
 pub mod simulate;

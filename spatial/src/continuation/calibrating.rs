@@ -45,33 +45,33 @@ impl Factors {
         [0, 1].map(|region| (1.0 - share) * self.0[part][region] + share * self.0[part + 1][region])
     }
 
-    /// Cuts the ends of trackways off, predicts them, and sees how far the hidden prints lie. The habits that trackways are
-    /// foretold with must not have been learnt from them.
+    /// Of how far hidden prints lie; what foretold them must not have been learnt from their trackways.
     ///
     /// # Formula
     /// Split conformal prediction: the factor is the quantile p (n + 1) / n of (distance over predicted radius) over what was
     /// hidden, its logarithm drawn to zero as if some trackways had agreed with the model (Vovk, Gammerman & Shafer 2005,
     /// Algorithmic Learning in a Random World; from memory). Prints of one trackway go astray together: of m each, n counts
     /// 1 + (m − 1) ρ times less (the design effect of Kish 1965, Survey Sampling; from memory).
-    pub fn of(index: &SurfaceIndex, foretold: [(&Habits, &[&Vec<PrintNo>]); 2]) -> Self {
-        let hidden: Vec<Vec<(i32, [f64; 2])>> = (foretold.iter())
-            .flat_map(|(habits, trackways)| {
-                let ratios_of = |(number, prints): (usize, &&Vec<PrintNo>)| {
-                    let hidden = hidden(index, habits, prints, number % 2 == 1)?;
-                    Some(ratios(hidden)).filter(|ratios| !ratios.is_empty())
-                };
-                let all = trackways.par_iter().enumerate().filter_map(ratios_of);
-                all.collect::<Vec<_>>()
-            })
-            .collect();
+    pub fn of(missed: &[Missed]) -> Self {
         let firsts = [1, PARTS[0].0 + 1, PARTS[1].0 + 1];
-        Self([0, 1, 2].map(|part| factors(&hidden, firsts[part]..=PARTS[part].0)))
+        Self([0, 1, 2].map(|part| factors(missed, firsts[part]..=PARTS[part].0)))
     }
 }
 
+/// The hidden prints of one trackway: each with its step, and its distance over the radii of the regions.
+pub(super) type Missed = Vec<(i32, [f64; 2])>;
+
+/// Cuts the ends of trackways off, predicts them by what is held of gaits, and sees how far the hidden prints lie.
+pub(super) fn missed(index: &SurfaceIndex, habits: &Habits, trackways: &[&Vec<PrintNo>]) -> Vec<Missed> {
+    (trackways.par_iter().enumerate())
+        .filter_map(|(number, prints)| hidden(index, habits, prints, number % 2 == 1))
+        .map(ratios)
+        .collect()
+}
+
 /// The factors of both regions for some steps.
-fn factors(hidden: &[Vec<(i32, [f64; 2])>], steps: RangeInclusive<i32>) -> [f64; 2] {
-    let mut near = hidden.to_vec();
+fn factors(missed: &[Missed], steps: RangeInclusive<i32>) -> [f64; 2] {
+    let mut near = missed.to_vec();
     for ratios in &mut near {
         ratios.retain(|(step, _)| steps.contains(step));
     }
@@ -105,7 +105,7 @@ fn hidden(index: &SurfaceIndex, habits: &Habits, prints: &[PrintNo], reversed: b
     if count < KEPT + 2 {
         return None;
     }
-    let kept = KEPT.max(count / 2).max(count.saturating_sub(10));
+    let kept = KEPT.max(count / 2).max(count.saturating_sub(STEPS as usize));
     let last = whole.feet[kept - 1];
     let mut shown = whole.prints.clone();
     shown.truncate(1 + shown.iter().position(|no| *no == last.no).unwrap_or(0));
@@ -126,8 +126,8 @@ fn hidden(index: &SurfaceIndex, habits: &Habits, prints: &[PrintNo], reversed: b
     })
 }
 
-/// The hidden prints of a trackway: each with its step and its distance over the radii of the regions.
-fn ratios(hidden: Hidden) -> Vec<(i32, [f64; 2])> {
+/// How far the hidden prints of a trackway lie.
+fn ratios(hidden: Hidden) -> Missed {
     let ahead = hidden.ahead.with_regions(Factors::default());
     let stages: Vec<_> = ahead.take(STEPS as usize).collect();
     let of_foot = |(step, place): (i32, Vector)| {

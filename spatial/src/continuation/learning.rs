@@ -1,11 +1,12 @@
 //! How habits are learnt from the standing trackways of a surface.
 
-use super::calibrating::{Factors, turned_aside};
+use super::calibrating::{Factors, missed, turned_aside};
 use super::following::{follow, normalised};
 use super::habits::{Habit, Habits, Normal, rotations_rad};
 use super::plane::{length, minus};
 use super::track::{Track, length_m, set_offset};
 use crate::index::{PrintNo, SurfaceIndex};
+use crate::sample::Sample;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -23,35 +24,6 @@ const UNSTEADY: f64 = 1.0;
 const MOST: usize = 200;
 /// Shorter rows teach nothing of gaits.
 const LEAST_FEET: usize = 5;
-
-/// Count, sum and sum of squares.
-#[derive(Debug, Clone, Copy, Default)]
-struct Sample {
-    count: f64,
-    sum: f64,
-    sum_2: f64,
-}
-
-impl Sample {
-    fn add(&mut self, value: f64) {
-        if value.is_finite() {
-            self.count += 1.0;
-            self.sum += value;
-            self.sum_2 += value * value;
-        }
-    }
-
-    /// Mean and standard deviation, as if `weight` values of the belief had been seen too.
-    fn drawn_to(self, belief: Normal, weight: f64) -> Normal {
-        let count = self.count + weight;
-        let mean = (self.sum + weight * belief.mean) / count;
-        let mean_2 = (self.sum_2 + weight * (belief.mean * belief.mean + belief.sd * belief.sd)) / count;
-        Normal {
-            mean,
-            sd: (mean_2 - mean * mean).max(1e-4).sqrt(),
-        }
-    }
-}
 
 /// What trackways of one kind show.
 #[derive(Debug, Clone, Default)]
@@ -81,10 +53,16 @@ impl Habits {
             *prints = some(prints);
         }
         let halves = [0, 1].map(|first| half(&by_kind, first));
-        let [even, odd] = [0, 1].map(|half| (Self::of_kinds(index, &halves[1 - half]), all(&halves[half])));
+        let missed = |one: usize| {
+            missed(
+                index,
+                &Self::of_kinds(index, &halves[1 - one]),
+                &all(&halves[one]),
+            )
+        };
         Self {
             shares,
-            factors: Factors::of(index, [(&even.0, &even.1), (&odd.0, &odd.1)]),
+            factors: Factors::of(&[missed(0), missed(1)].concat()),
             ..Self::of_kinds(index, &by_kind)
         }
     }
@@ -144,12 +122,12 @@ impl Habits {
         let (mut sizes, mut shapes, mut azimuths) = <(Sample, Sample, Sample)>::default();
         for track in tracks {
             let prints = || track.feet.iter().map(|foot| index.print(foot.no));
-            deviations(prints().map(|print| length_m(print).ln()), &mut sizes);
+            sizes.add_deviations(prints().map(|print| length_m(print).ln()));
             let shape = prints().filter_map(|print| Some((print.width_m? / length_m(print)).ln()));
-            deviations(shape, &mut shapes);
-            deviations(rotations_rad(index, track).into_iter(), &mut azimuths);
+            shapes.add_deviations(shape);
+            azimuths.add_deviations(rotations_rad(index, track).into_iter());
         }
-        let about_zero = |sample: Sample, sd: f64| sample.drawn_to(Normal { mean: 0.0, sd }, 60.0).sd;
+        let about_zero = |sample: Sample, sd: f64| drawn(sample, Normal { mean: 0.0, sd }, 60.0).sd;
         self.size_sd = about_zero(sizes, self.size_sd);
         self.shape_sd = about_zero(shapes, self.shape_sd);
         self.azimuth_sd_rad = about_zero(azimuths, self.azimuth_sd_rad);
@@ -237,24 +215,25 @@ impl Shown {
     }
 }
 
+/// What was seen, as if `weight` values of the belief had been seen too.
+fn drawn(seen: Sample, belief: Normal, weight: f64) -> Normal {
+    let (mean, variance) = seen.drawn_to(belief.mean, belief.sd, weight);
+    let sd = variance.max(1e-4).sqrt();
+    Normal { mean, sd }
+}
+
 /// A belief, and what was shown.
 fn learnt<'a>(belief: &Habit, weight: f64, shown: impl Iterator<Item = &'a Shown> + Clone) -> Habit {
-    let all = |part: fn(&Shown) -> Sample| {
-        shown.clone().map(part).fold(Sample::default(), |a, b| Sample {
-            count: a.count + b.count,
-            sum: a.sum + b.sum,
-            sum_2: a.sum_2 + b.sum_2,
-        })
-    };
+    let all = |part: fn(&Shown) -> Sample| shown.clone().map(part).fold(Sample::default(), Sample::with);
     let manus = [all(|s| s.manus[0]), all(|s| s.manus[1]), all(|s| s.manus[2])];
     let with = all(|s| s.with_manus);
     let ln_densities: Vec<&Vec<f64>> = shown.clone().flat_map(|shown| &shown.ln_densities).collect();
     Habit {
-        pace: all(|s| s.pace).drawn_to(belief.pace, weight),
-        half_gauge: all(|s| s.half_gauge).drawn_to(belief.half_gauge, weight),
-        size: all(|s| s.size).drawn_to(belief.size, weight),
-        rotation_rad: all(|s| s.rotation).drawn_to(belief.rotation_rad, weight),
-        manus: [0, 1, 2].map(|part| manus[part].drawn_to(belief.manus[part], weight)),
+        pace: drawn(all(|s| s.pace), belief.pace, weight),
+        half_gauge: drawn(all(|s| s.half_gauge), belief.half_gauge, weight),
+        size: drawn(all(|s| s.size), belief.size, weight),
+        rotation_rad: drawn(all(|s| s.rotation), belief.rotation_rad, weight),
+        manus: [0, 1, 2].map(|part| drawn(manus[part], belief.manus[part], weight)),
         with_manus: (with.sum + weight * belief.with_manus) / (with.count + weight),
         weights: mixing(&belief.weights, UNSTEADY * weight, &ln_densities),
     }
@@ -281,17 +260,4 @@ fn mixing(belief: &[f64], weight: f64, ln_densities: &[&Vec<f64>]) -> Vec<f64> {
         weights = sums.into_iter().map(|sum| sum / all).collect();
     }
     weights
-}
-
-/// Adds the deviations from the mean, widened as befits a sample.
-fn deviations(values: impl Iterator<Item = f64>, into: &mut Sample) {
-    let values: Vec<f64> = values.filter(|value| value.is_finite()).collect();
-    let count = values.len() as f64;
-    if count < 2.0 {
-        return;
-    }
-    let mean = values.iter().sum::<f64>() / count;
-    for value in values {
-        into.add((value - mean) * (count / (count - 1.0)).sqrt());
-    }
 }

@@ -4,8 +4,9 @@ use super::evidence::{Evidence, Member};
 use super::gaps::MOST_HIDDEN;
 use super::scatter::Scatter;
 use super::scoring::{Model, Row};
-use super::seen::{Sample, Seen};
+use super::seen::Seen;
 use crate::model::Limb;
+use crate::sample::Sample;
 
 /// The part of all prints that would lie where they lie without any row.
 const BACKGROUND: f64 = 0.3;
@@ -166,11 +167,11 @@ impl Gait {
     /// experience of some rows more, so that a surface with few trackways is not taken for a rule.
     pub fn learnt(&self, model: &Model, rows: &[Row]) -> Self {
         let seen = Seen::of(model, rows);
-        let about_zero = |sample: Sample, sd: f64| sample.drawn_to(Normal::new(0.0, sd), 60.0).sd;
+        let about_zero = |sample: Sample, sd: f64| drawn(sample, Normal::new(0.0, sd), 60.0).sd;
         let unsteadiness = Normal::new(self.unsteadiness.ln(), 0.3);
         let pace_change_sd = about_zero(seen.pace_changes, self.pace_change.sd);
-        let pace = seen.paces.drawn_to(self.pace, 10.0);
-        let of_kind = |paces: &Sample| (paces.count >= 3.0).then(|| paces.drawn_to(pace, 3.0));
+        let pace = drawn(seen.paces, self.pace, 10.0);
+        let of_kind = |paces: &Sample| (paces.count >= 3.0).then(|| drawn(*paces, pace, 3.0));
         let missing = (seen.missing + 50.0 * self.missing) / (seen.prints + seen.missing + 50.0);
         Self {
             pace,
@@ -182,7 +183,7 @@ impl Gait {
             pace_change: HeavyTailed::new(pace_change_sd),
             pace_change_gapped: HeavyTailed::new(pace_change_sd * GAPPED),
             zigzag: Normal::new(0.0, about_zero(seen.turns, self.zigzag.sd)),
-            unsteadiness: seen.unsteadiness.drawn_to(unsteadiness, 10.0).mean.exp(),
+            unsteadiness: drawn(seen.unsteadiness, unsteadiness, 10.0).mean.exp(),
             size: Scatter::new(about_zero(seen.sizes, self.size.sd), None),
             shape: Scatter::new(about_zero(seen.shapes, self.shape.sd), None),
             azimuth: Scatter::new(about_zero(seen.azimuths, self.azimuth.sd), Some(ROTATION_SD_RAD)),
@@ -190,4 +191,10 @@ impl Gait {
         }
         .with_missing(missing.clamp(0.02, 0.4))
     }
+}
+
+/// What was seen, as if `weight` values of the belief had been seen too.
+fn drawn(seen: Sample, belief: Normal, weight: f64) -> Normal {
+    let (mean, variance) = seen.drawn_to(belief.mean, belief.sd, weight);
+    Normal::new(mean, variance.max(1e-6).sqrt())
 }

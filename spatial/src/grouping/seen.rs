@@ -1,37 +1,13 @@
 //! What the rows found show of gaits.
 
 use super::evidence::Foot;
-use super::gait::Normal;
 use super::scoring::{Model, Row};
 use crate::model::Limb;
+use crate::sample::Sample;
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
 /// Rows with fewer prints teach nothing: too many of them are there by chance.
 const LONG: usize = 6;
-
-/// Count, mean and variance of a sample.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Sample {
-    pub count: f64,
-    sum: f64,
-    sum_2: f64,
-}
-
-impl Sample {
-    fn add(&mut self, value: f64) {
-        self.count += 1.0;
-        self.sum += value;
-        self.sum_2 += value * value;
-    }
-
-    /// Mean and standard deviation, as if `weight` values of the belief had been seen too.
-    pub fn drawn_to(self, belief: Normal, weight: f64) -> Normal {
-        let count = self.count + weight;
-        let mean = (self.sum + weight * belief.mean) / count;
-        let mean_2 = (self.sum_2 + weight * (belief.mean * belief.mean + belief.sd * belief.sd)) / count;
-        Normal::new(mean, (mean_2 - mean * mean).max(1e-6).sqrt())
-    }
-}
 
 /// What rows show of gaits.
 #[derive(Debug, Default)]
@@ -74,10 +50,9 @@ impl Seen {
             .map(|missing| f64::from(*missing))
             .sum::<f64>();
         let feet: Vec<&Foot> = row.prints.iter().map(|member| evidence.foot(*member)).collect();
-        let sizes: Vec<f64> = feet.iter().map(|foot| foot.size).collect();
-        spread(&sizes, &mut self.sizes);
-        let shapes: Vec<f64> = feet.iter().filter_map(|foot| foot.shape).collect();
-        spread(&shapes, &mut self.shapes);
+        self.sizes.add_deviations(feet.iter().map(|foot| foot.size));
+        self.shapes
+            .add_deviations(feet.iter().filter_map(|foot| foot.shape));
         self.paces(row, &feet);
         self.azimuths(&feet);
     }
@@ -99,7 +74,9 @@ impl Seen {
                 }
             }
         }
-        turns.iter().for_each(|turns| spread(turns, &mut self.azimuths));
+        for turns in turns {
+            self.azimuths.add_deviations(turns.into_iter());
+        }
     }
 
     /// One mean pace a row, since the paces of one animal are not independent; every change and turn.
@@ -135,17 +112,5 @@ impl Seen {
             self.pace_changes.add(change.clamp(-0.7, 0.7));
             self.turns.add(one.cross(two).atan2(one.dot(two)));
         }
-    }
-}
-
-/// Adds the deviations from the mean, widened as befits a sample.
-fn spread(values: &[f64], into: &mut Sample) {
-    let count = values.len() as f64;
-    if count < 2.0 {
-        return;
-    }
-    let mean = values.iter().sum::<f64>() / count;
-    for value in values {
-        into.add((value - mean) * (count / (count - 1.0)).sqrt());
     }
 }
