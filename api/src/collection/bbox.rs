@@ -70,6 +70,15 @@ impl Bbox {
         }
     }
 
+    /// The smallest box of a site's CRS that holds all of this one; `None` where it crosses the antimeridian or reaches to
+    /// where the projection is not defined.
+    #[must_use]
+    pub fn box_on(&self, crs: &Crs) -> Option<[[f64; 2]; 2]> {
+        let [rect] = self.boxes[..] else { return None };
+        let corners = [rect.min().into(), rect.max().into()];
+        self.crs.bounds_into(crs, corners).ok()
+    }
+
     /// Whether a geometry of a site's CRS meets the box; what has no geometry does, as the standard has it.
     ///
     /// # Errors

@@ -66,6 +66,16 @@ fn outside(index: &SurfaceIndex) -> usize {
         .count()
 }
 
+/// What of it a part shows.
+pub(super) fn part(prints: usize, trackways: usize) -> Vec<String> {
+    let words = format!(
+        "On this part: {}, {}",
+        count(prints, "print"),
+        count(trackways, "trackway")
+    );
+    vec![words]
+}
+
 fn count(number: usize, one: &str) -> String {
     format!(
         "{} {one}{}",

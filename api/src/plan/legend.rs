@@ -130,6 +130,15 @@ pub(super) fn height(sections: &[Section]) -> f64 {
     sections.iter().map(Section::height).sum()
 }
 
+/// How many columns, of so many at most, a width has room for, and the gap between them.
+pub(super) fn columns(width: f64, most: usize) -> (usize, f64) {
+    const NARROWEST_GAP: f64 = 24.0;
+    let fit = ((width + NARROWEST_GAP) / (WIDTH + NARROWEST_GAP)) as usize;
+    let columns = fit.clamp(1, most);
+    let gap = (width - columns as f64 * WIDTH) / (columns - 1).max(1) as f64;
+    (columns, gap)
+}
+
 /// Sets sections in so many columns, in order, as low as they go; the drawing and its height.
 pub(super) fn draw(sections: &[Section], left: f64, top: f64, columns: usize, gap: f64) -> (String, f64) {
     let heights: Vec<f64> = sections.iter().map(Section::height).collect();

@@ -4,13 +4,15 @@
 //! hands over the surface, its names, and what the projection does at the surface's middle. The same
 //! input gives the same bytes.
 //!
-//! Each file draws one thing. All lengths inside are pixels of a page that is 1600 wide, unless a
+//! Each file draws one thing. All lengths inside are pixels of the page, which is 1600 wide unless a [`View`] says otherwise, unless a
 //! name ends in `_m`; `y` grows downwards on the page, northings grow upwards.
 
+mod clip;
 mod counts;
 mod extents;
 mod grid;
 mod ground;
+mod here;
 mod kinds;
 mod labels;
 mod legend;
@@ -25,11 +27,16 @@ mod scale_bar;
 #[cfg(test)]
 mod tests;
 mod title;
+mod view;
 mod window;
 
 pub use onward::{Onward, Square, Step, onward_svg};
+pub use view::{NARROWEST, USUAL_WIDTH, View, WIDEST};
 
 use crate::catalogue::{Catalogue, Indexed, ReadFault};
+use crate::collection::Bbox;
+use crate::crs::Crs;
+use crate::problem::Problem;
 use spatial::frame::Factors;
 use spatial::index::SurfaceIndex;
 use spatial::model::SurfaceId;
@@ -50,25 +57,40 @@ pub struct PlanInput<'a> {
     pub note: Option<&'a str>,
 }
 
-/// Draws a surface: prints to scale, extents, trackways, grid ticks, scale bar, norths and legend.
+/// Draws a surface or a part of it: prints to scale, extents, trackways, grid ticks, scale bar, norths and legend.
 ///
 /// The answer is one `svg` element without script, style sheet or outside font, fit to stand alone or
-/// inside an HTML page. Its ids start with the surface's id.
+/// inside an HTML page. Its ids start with the surface's id. It says for programs what its map shows: `data-crs`,
+/// `data-window` (west, south, east and north, metres) and `data-frame` (left, top, width and height of the map on the page).
 #[must_use]
-pub fn plan_svg(input: &PlanInput) -> String {
-    page::Page::of(input).svg()
+pub fn plan_svg(input: &PlanInput, view: &View) -> String {
+    page::Page::of(input, view).svg()
 }
 
-/// Draws a surface of a catalogue by the text of its id.
+/// Draws a surface of a catalogue by the text of its id; the part of it in a box, or all of it.
 ///
 /// # Errors
-/// When there is no such surface, or it cannot be read.
-pub fn of_surface(catalogue: &Catalogue, id: &str) -> Result<String, ReadFault> {
+/// When there is no such surface, it cannot be read, or the box and the width make no page.
+pub fn of_surface(
+    catalogue: &Catalogue,
+    id: &str,
+    bbox: Option<&Bbox>,
+    width: Option<f64>,
+) -> Result<String, Problem> {
     let missing = || ReadFault::missing("surface", id);
     let surface: SurfaceId = id.parse().map_err(|_| missing())?;
     let index = catalogue.index(&surface)?;
-    Ok(plan_svg(&Names::of(catalogue, &index)?.input(&index)))
+    let crs = Crs::for_site(index.crs()).map_err(ReadFault::from)?;
+    let part = bbox.map(|bbox| bbox.box_on(&crs).ok_or(NO_BOX));
+    let view = part
+        .transpose()
+        .and_then(|part| View::new(part, width))
+        .map_err(Problem::bad_request)?;
+    Ok(plan_svg(&Names::of(catalogue, &index)?.input(&index), &view))
 }
+
+const NO_BOX: &str =
+    "bbox: expected a box where the surface's CRS is defined, on one side of the antimeridian.";
 
 /// What draws where trackways of a surface should go on.
 ///

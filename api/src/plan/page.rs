@@ -1,28 +1,31 @@
 //! The page: title above, map with its frame, legend beside a tall surface or below a wide one.
 
+use super::here::Here;
 use super::kinds::Kinds;
 use super::labels::{self, Labels};
 use super::legend::{self, Row, Section};
-use super::midlines::{self, Midline};
+use super::midlines;
 use super::prints::{self, Detail};
 use super::title::{Title, heading};
 use super::window::{Bounds, Window};
-use super::{PlanInput, counts, extents, grid, north, print_key, scale_bar};
+use super::{PlanInput, View, counts, extents, grid, north, print_key, scale_bar};
 use crate::ink::{Escaped, Px};
 use spatial::frame::Factors;
 
-const WIDTH: f64 = 1600.0;
 const MARGIN: f64 = 30.0;
 /// Room left of the map for northings, and below it for eastings.
 const LEFT: f64 = 18.0 + grid::ROOM_FOR_NORTHINGS;
 const BELOW: f64 = 70.0;
 const GAP: f64 = 32.0;
-/// A surface wider than this over its height has its legend below.
+/// A map wider than this over its height has its legend below.
 const WIDE: f64 = 1.7;
+/// On a narrower page there is no room for a legend beside the map.
+const NARROW: f64 = 1000.0;
 
 /// Everything that is worked out before the page is written.
 pub(super) struct Page<'a> {
     input: &'a PlanInput<'a>,
+    view: View,
     title: Title,
     prefix: String,
     bounds: Option<Bounds>,
@@ -38,8 +41,9 @@ struct Legend {
 
 impl<'a> Page<'a> {
     /// Lays out the page.
-    pub(super) fn of(input: &'a PlanInput<'a>) -> Self {
-        let bounds = Bounds::of(input.index);
+    pub(super) fn of(input: &'a PlanInput<'a>, view: &View) -> Self {
+        let part = view.part().map(Bounds::between);
+        let bounds = part.or_else(|| Bounds::of(input.index));
         let shown = bounds.unwrap_or(Bounds {
             west_m: 0.0,
             south_m: 0.0,
@@ -48,17 +52,18 @@ impl<'a> Page<'a> {
         });
         let over_height = shown.width_m() / shown.height_m();
         let nothing_to_explain = input.index.prints().is_empty() && input.index.extents().is_empty();
-        let wide = over_height > WIDE || nothing_to_explain;
-        let title = Title::of(input, WIDTH - 2.0 * MARGIN);
+        let wide = over_height > WIDE || nothing_to_explain || view.width() < NARROW;
+        let title = Title::of(input, view.width() - 2.0 * MARGIN);
         let (width, lowest, highest) = if wide {
-            (WIDTH - LEFT - MARGIN, 300.0, 900.0)
+            (view.width() - LEFT - MARGIN, 300.0, 900.0)
         } else {
-            (WIDTH - LEFT - GAP - legend::WIDTH - MARGIN, 560.0, 1500.0)
+            (view.width() - LEFT - GAP - legend::WIDTH - MARGIN, 560.0, 1500.0)
         };
         let height = (width / over_height).clamp(lowest, highest);
         let window = Window::fit(shown, LEFT, title.bottom(), width, height);
         Self {
             input,
+            view: *view,
             title,
             prefix: id_prefix(input),
             bounds,
@@ -70,25 +75,29 @@ impl<'a> Page<'a> {
     /// Writes the page.
     pub(super) fn svg(&self) -> String {
         let (index, window) = (self.input.index, &self.window);
+        let here = match self.view.part() {
+            Some(_) => Here::part(index, window),
+            None => Here::whole(index, window),
+        };
+        // A kind has the same ink on every part of a surface.
         let kinds = Kinds::of(index.prints(), &self.prefix);
-        let detail = Detail::of(index.prints(), window);
-        let midlines = midlines::midlines(index, window);
-        let labels = labels::place(index.prints(), detail, &midlines, window);
+        let detail = Detail::of(&here.prints, window);
+        let labels = labels::place(&here.prints, detail, &here.midlines, window);
         let map = [
-            extents::draw(index.extents(), window, &self.prefix),
+            extents::draw(&here.extents, window, &self.prefix),
             if self.bounds.is_some() {
                 grid::draw_crosses(window)
             } else {
                 String::new()
             },
-            midlines::draw_lines(&midlines, detail),
-            prints::draw(index.prints(), detail, &kinds, window),
-            midlines::draw_arrows(&midlines),
+            midlines::draw_lines(&here.midlines, detail),
+            prints::draw(&here.prints, detail, &kinds, window),
+            midlines::draw_arrows(&here.midlines),
             labels::draw(&labels),
-            self.empty_words(),
+            self.empty_words(&here),
         ];
-        let (legend, height) = self.set(self.legend(&kinds, detail, &midlines, &labels));
-        let definitions = extents::patterns(index.extents(), &self.prefix) + &kinds.patterns();
+        let (legend, height) = self.set(self.legend(&kinds, detail, &here, &labels));
+        let definitions = extents::patterns(&here.extents, &self.prefix) + &kinds.patterns();
         let frame = grid::draw_frame(window, self.bounds.is_some());
         self.whole(
             height,
@@ -104,22 +113,39 @@ impl<'a> Page<'a> {
 
     fn whole(&self, height: f64, definitions: &str, parts: &[&str]) -> String {
         let prefix = Escaped(&self.prefix);
-        let (width, height) = (Px(WIDTH), Px(height));
+        let (width, height) = (Px(self.view.width()), Px(height));
         let window = &self.window;
+        let [left, top, across, down] = [window.left, window.top, window.width, window.height].map(Px);
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" width=\"{width}\" \
              height=\"{height}\" role=\"img\" aria-labelledby=\"{prefix}-title {prefix}-desc\" \
-             font-family=\"sans-serif\"><title id=\"{prefix}-title\">{}</title>\
+             font-family=\"sans-serif\" {}><title id=\"{prefix}-title\">{}</title>\
              <desc id=\"{prefix}-desc\">{}</desc><defs>{definitions}<clipPath id=\"{prefix}-frame\">\
-             <rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/></clipPath></defs>\
+             <rect x=\"{left}\" y=\"{top}\" width=\"{across}\" height=\"{down}\"/></clipPath></defs>\
              <rect width=\"{width}\" height=\"{height}\" fill=\"#fff\"/>{}</svg>\n",
+            self.for_programs(),
             Escaped(&heading(self.input)),
             Escaped(&self.in_words()),
+            parts.concat()
+        )
+    }
+
+    /// What the map shows of which grid, and where on the page it stands.
+    fn for_programs(&self) -> String {
+        let window = &self.window;
+        let shown = &window.shown;
+        format!(
+            "data-crs=\"http://www.opengis.net/def/crs/EPSG/0/{}\" data-window=\"{:.4} {:.4} {:.4} {:.4}\" \
+             data-frame=\"{} {} {} {}\"",
+            self.input.index.crs(),
+            shown.west_m,
+            shown.south_m,
+            shown.east_m,
+            shown.north_m,
             Px(window.left),
             Px(window.top),
             Px(window.width),
-            Px(window.height),
-            parts.concat()
+            Px(window.height)
         )
     }
 
@@ -132,7 +158,8 @@ impl<'a> Page<'a> {
         let index = self.input.index;
         let size = self.bounds.map_or(String::new(), |bounds| {
             format!(
-                " The map shows {:.1} m from west to east and {:.1} m from south to north.",
+                " The map shows {}{:.1} m from west to east and {:.1} m from south to north.",
+                self.view.part().map_or("", |_| "a part of it, "),
                 bounds.width_m(),
                 bounds.height_m()
             )
@@ -148,33 +175,40 @@ impl<'a> Page<'a> {
         )
     }
 
-    fn empty_words(&self) -> String {
-        if !self.input.index.prints().is_empty() {
+    fn empty_words(&self, here: &Here) -> String {
+        if !here.prints.is_empty() {
             return String::new();
         }
+        let words = match self.view.part() {
+            Some(_) => "no prints recorded here",
+            None => "no prints recorded",
+        };
         let window = &self.window;
         format!(
             "<text x=\"{}\" y=\"{}\" font-size=\"24\" text-anchor=\"middle\" fill=\"#5a554c\" stroke=\"#fff\" \
-             stroke-width=\"5\" paint-order=\"stroke\">no prints recorded</text>",
+             stroke-width=\"5\" paint-order=\"stroke\">{words}</text>",
             Px(0.5 * (window.left + window.right())),
             Px(0.5 * (window.top + window.bottom()))
         )
     }
 
-    fn legend(&self, kinds: &Kinds, detail: Detail, midlines: &[Midline], labels: &Labels) -> Legend {
+    fn legend(&self, kinds: &Kinds, detail: Detail, here: &Here, labels: &Labels) -> Legend {
         let (index, factors) = (self.input.index, sound(self.input.factors));
-        let (prints, trackways) = (index.prints().len(), midlines.len());
+        let (prints, trackways) = (here.prints.len(), here.midlines.len());
         let counts = [
             counts::lines(index),
+            self.view
+                .part()
+                .map_or_else(Vec::new, |_| counts::part(prints, trackways)),
             counts::unlabelled(labels, prints, trackways),
         ]
         .concat();
         let counts = counts.iter().map(|line| Row::words(line)).collect();
         let keys = [
-            print_key::key(index.prints(), detail, kinds, &self.window),
+            print_key::key(&here.prints, detail, kinds, &self.window),
             kinds.key(detail == Detail::Outlines),
-            midlines::key(midlines),
-            extents::key(index.extents(), &self.prefix),
+            midlines::key(&here.midlines),
+            extents::key(&here.extents, &self.prefix),
         ];
         let facts = [
             self.bounds
@@ -194,12 +228,12 @@ impl<'a> Page<'a> {
         let below = window.bottom() + BELOW;
         if self.wide {
             keys.extend(facts);
-            let gap = (WIDTH - 2.0 * MARGIN - 4.0 * legend::WIDTH) / 3.0;
-            let (svg, height) = legend::draw(&keys, MARGIN, below, 4, gap);
+            let (columns, gap) = legend::columns(self.view.width() - 2.0 * MARGIN, 4);
+            let (svg, height) = legend::draw(&keys, MARGIN, below, columns, gap);
             return (svg, below + height + MARGIN);
         }
-        let gap = (window.width - 3.0 * legend::WIDTH) / 2.0;
-        let (mut svg, facts_height) = legend::draw(&facts, window.left, below, 3, gap);
+        let (columns, gap) = legend::columns(window.width, 3);
+        let (mut svg, facts_height) = legend::draw(&facts, window.left, below, columns, gap);
         let (beside, keys_height) = legend::draw(&keys, window.right() + GAP, window.top, 1, 0.0);
         svg += &beside;
         (svg, (below + facts_height).max(window.top + keys_height) + MARGIN)

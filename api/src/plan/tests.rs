@@ -43,7 +43,7 @@ pub(super) fn input(index: &SurfaceIndex) -> PlanInput<'_> {
 }
 
 fn drawn(index: &SurfaceIndex) -> String {
-    let svg = plan_svg(&input(index));
+    let svg = plan_svg(&input(index), &View::default());
     roxmltree::Document::parse(&svg).expect("the plan is well-formed XML");
     for wild in ["NaN", "inf"] {
         assert!(!svg.contains(wild), "{wild} in the plan");
@@ -274,10 +274,11 @@ fn unknown_or_unsound_factors_are_said_to_be_unknown() {
         scale: 1.0,
     };
     for factors in [None, Some(unsound)] {
-        let svg = plan_svg(&PlanInput {
+        let known = PlanInput {
             factors,
             ..input(&index)
-        });
+        };
+        let svg = plan_svg(&known, &View::default());
         assert!(svg.contains("not known here") && !svg.contains("scale factor"));
     }
 }
@@ -302,4 +303,69 @@ fn a_hundred_thousand_prints_stay_small() {
     );
     let svg = drawn(&index((0..2_500).map(at).collect(), vec![], vec![]));
     assert!(svg.contains("No print is labelled"));
+}
+
+/// The part of a surface in a box, by its lower and upper corner.
+fn part(index: &SurfaceIndex, corners: [[f64; 2]; 2], width: f64) -> String {
+    let view = View::new(Some(corners), Some(width)).unwrap();
+    let svg = plan_svg(&input(index), &view);
+    roxmltree::Document::parse(&svg).expect("the plan is well-formed XML");
+    svg
+}
+
+fn texts(svg: &str) -> Vec<String> {
+    let document = roxmltree::Document::parse(svg).unwrap();
+    let texts = document
+        .descendants()
+        .filter(|node| node.tag_name().name() == "text");
+    texts.filter_map(|node| Some(node.text()?.to_owned())).collect()
+}
+
+#[test]
+fn a_part_shows_what_lies_in_it_and_tells_programs_what_it_shows() {
+    let (west, trackway) = walk(1, 10, [0.0, 0.0], Status::Accepted);
+    let (far, other) = walk(500, 10, [200.0, 0.0], Status::Accepted);
+    let index = index([west, far].concat(), vec![], vec![trackway, other]);
+    let svg = part(&index, [[-1.0, -2.0], [7.0, 2.0]], 1000.0);
+    let told = texts(&svg);
+    assert!(
+        told.iter()
+            .any(|text| text == "On this part: 20 prints, 1 trackway"),
+        "{told:?}"
+    );
+    assert!(told.contains(&"T1".to_owned()) && !told.contains(&"T500".to_owned()));
+    assert!(
+        told.contains(&"kind <A> (32)".to_owned()),
+        "the key counts the whole surface: {told:?}"
+    );
+    let root = roxmltree::Document::parse(&svg).unwrap();
+    let attribute = |name: &str| root.root_element().attribute(name).unwrap().to_owned();
+    let numbers = |name: &str| -> Vec<f64> {
+        let text: String = attribute(name);
+        text.split(' ').map(|number| number.parse().unwrap()).collect()
+    };
+    assert_eq!(
+        attribute("data-crs"),
+        "http://www.opengis.net/def/crs/EPSG/0/25830"
+    );
+    let (window, frame) = (numbers("data-window"), numbers("data-frame"));
+    // The box that was asked for, in the middle of the frame, at one scale both ways.
+    assert!(window[0] <= -1.0 && window[1] <= -2.0 && window[2] >= 7.0 && window[3] >= 2.0);
+    assert!((window[0] + window[2] - 6.0).abs() < 1e-3 && (window[1] + window[3]).abs() < 1e-3);
+    let scales = [
+        frame[2] / (window[2] - window[0]),
+        frame[3] / (window[3] - window[1]),
+    ];
+    assert!((scales[0] / scales[1] - 1.0).abs() < 1e-3, "{scales:?}");
+}
+
+#[test]
+fn a_trackway_that_runs_through_a_part_between_its_prints_is_drawn() {
+    let (prints, trackway) = walk(1, 10, [0.0, 0.0], Status::Accepted);
+    let index = index(prints, vec![], vec![trackway]);
+    let svg = part(&index, [[2.32, -0.04], [2.4, 0.04]], 600.0);
+    assert!(texts(&svg).contains(&"On this part: 0 prints, 1 trackway".to_owned()));
+    assert!(texts(&svg).contains(&"no prints recorded here".to_owned()));
+    let nowhere = part(&index, [[900.0, 900.0], [901.0, 901.0]], 480.0);
+    assert!(texts(&nowhere).contains(&"On this part: 0 prints, 0 trackways".to_owned()));
 }

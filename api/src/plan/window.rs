@@ -33,6 +33,16 @@ impl Bounds {
         Self::around(prints.chain(extents))
     }
 
+    /// The box between two corners.
+    pub(super) fn between([lower, upper]: [[f64; 2]; 2]) -> Self {
+        Self {
+            west_m: lower[0],
+            south_m: lower[1],
+            east_m: upper[0],
+            north_m: upper[1],
+        }
+    }
+
     /// Places and how far each reaches, easting, northing and reach; `None` where no place is finite.
     pub(super) fn around(places: impl Iterator<Item = (f64, f64, f64)>) -> Option<Self> {
         let mut all: Option<Self> = None;

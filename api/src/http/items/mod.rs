@@ -3,7 +3,7 @@
 mod body;
 mod wanted;
 
-pub(super) use wanted::{MOST, USUAL};
+pub(super) use wanted::{MOST, USUAL, read_box};
 
 use super::asked::Asked;
 use super::collections::{find, offered};
@@ -88,7 +88,7 @@ pub async fn item(
         let missing = || Problem::not_found(format!("There is no {} {id:?}.", collection.singular()));
         let member = Selection::one(collection, &service.catalogue, &id)?.ok_or_else(missing)?;
         let picture = match collection {
-            Collection::Surfaces if html => Some(plans::draw(service, &id)?),
+            Collection::Surfaces if html => Some(plans::whole(service, &id)?),
             _ => None,
         };
         Ok((

@@ -49,9 +49,7 @@ impl Wanted {
     ) -> Result<Self, Problem> {
         let mut carried = asked.parameters().to_vec();
         carried.extend(asked.as_of.clone().map(|moment| (AS_OF.to_owned(), moment)));
-        let crs = |parameter: &str, text: Option<String>| {
-            text.map_or(Ok(OutputCrs::Crs84), |text| offered(catalogue, parameter, &text))
-        };
+        let crs = |parameter: &str, text| offered_or_degrees(catalogue, parameter, text);
         let limit = limit(asked.take("limit")?)?;
         let after = asked.take("after")?;
         if let Some(text) = after.as_deref().filter(|text| !collection.may_have(text)) {
@@ -62,10 +60,7 @@ impl Wanted {
             ));
         }
         let output = crs("crs", asked.take("crs")?)?;
-        let bbox_crs = crs("bbox-crs", asked.take("bbox-crs")?)?;
-        let bbox = asked
-            .take("bbox")?
-            .map(|text| Bbox::parse(&text, bbox_crs).map_err(|e| expected("bbox", &text, &e)));
+        let bbox = read_box(catalogue, asked.take("bbox")?, asked.take("bbox-crs")?)?;
         let interval = asked
             .take("datetime")?
             .map(|text| Interval::parse(&text).map_err(|e| expected("datetime", &text, &e)));
@@ -78,7 +73,7 @@ impl Wanted {
         selection.filter = filter
             .transpose()
             .map_err(|fault| Problem::bad_request(format!("The filter does not fit {fault}.")))?;
-        selection.bbox = bbox.transpose()?;
+        selection.bbox = bbox;
         selection.interval = interval.transpose()?;
         let columns = collection.columns();
         let queryables = || {
@@ -111,6 +106,25 @@ impl Wanted {
             parameters,
         })
     }
+}
+
+fn offered_or_degrees(
+    catalogue: &Catalogue,
+    parameter: &str,
+    text: Option<String>,
+) -> Result<OutputCrs, Problem> {
+    text.map_or(Ok(OutputCrs::Crs84), |text| offered(catalogue, parameter, &text))
+}
+
+/// The box that the parameters `bbox` and `bbox-crs` name; longitude and latitude without the latter.
+pub(in crate::http) fn read_box(
+    catalogue: &Catalogue,
+    bbox: Option<String>,
+    crs: Option<String>,
+) -> Result<Option<Bbox>, Problem> {
+    let crs = offered_or_degrees(catalogue, "bbox-crs", crs)?;
+    let bbox = bbox.map(|text| Bbox::parse(&text, crs).map_err(|e| expected("bbox", &text, &e)));
+    bbox.transpose()
 }
 
 /// A limit above the maximum is clamped, as the standard has it.

@@ -6,6 +6,7 @@ use super::parameters::{filters, path, query, reference};
 use super::{changes, document, editing, processes, readable};
 use crate::collection::Collection;
 use crate::export::ExportFormat;
+use crate::plan::{NARROWEST, USUAL_WIDTH, WIDEST};
 use crate::query::{self, Registered};
 use serde_json::{Map, Value, json};
 
@@ -157,10 +158,21 @@ pub(super) fn all() -> Value {
     }
     let picture =
         json!({ "description": "The plan", "content": { SVG: { "schema": { "type": "string" } } } });
-    let surface = vec![path("surface", "The surface's id, as in gannet-ledge:S2")];
+    let width = json!({ "type": "number", "minimum": NARROWEST, "maximum": WIDEST, "default": USUAL_WIDTH });
+    let parameters = vec![
+        path("surface", "The surface's id, as in gannet-ledge:S2"),
+        reference("bbox"),
+        reference("bbox-crs"),
+        query(
+            "width",
+            "How wide the page is, pixels; letters keep their size",
+            width,
+        ),
+    ];
+    let title = "A picture of a surface, or of its part in a box";
     add(
         "/surfaces/{surface}/plan.svg".into(),
-        get("plan", "features", "A picture of a surface", surface, picture),
+        get("plan", "features", title, parameters, picture),
     );
     let format = query(
         "format",

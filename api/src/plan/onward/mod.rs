@@ -4,7 +4,6 @@
 //! large enough to be read outdoors. Set to 190 mm, the width of an A4 page within margins, the smallest
 //! letters that a field party must read, 13, are 7 pt.
 
-mod clip;
 mod head;
 mod key;
 mod numbers;

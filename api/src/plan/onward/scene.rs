@@ -1,9 +1,9 @@
 //! What the map shows: where trackways should go on, their last paces, and what of the surface lies there.
 
 use super::super::midlines::{self, Midline};
-use super::super::outlines::LONGEST_M;
 use super::super::window::{Bounds, Window, print_square};
-use super::{Onward, clip};
+use super::super::{clip, here};
+use super::Onward;
 use geo::Polygon;
 use spatial::index::SurfaceIndex;
 use spatial::model::{Extent, Label, Print, Trackway};
@@ -22,37 +22,23 @@ pub(super) struct Scene<'a> {
 
 /// How many paces before its end a trackway is shown.
 const PACES: usize = 6;
-/// How far beyond the frame things are still written, so that no cut end shows; px.
-const BEYOND: f64 = 40.0;
 
 impl<'a> Scene<'a> {
     /// Takes what lies in a window from the index.
     pub(super) fn of(index: &'a SurfaceIndex, onward: &Onward, window: &Window) -> Self {
-        let reach = beyond(window.shown, 0.5 * LONGEST_M);
-        let numbers = index.in_box([reach.west_m, reach.south_m], [reach.east_m, reach.north_m]);
-        let near = numbers.into_iter().map(|no| index.print(no));
-        let prints: Vec<Print> = near.filter(|print| window.shown.meets(print)).cloned().collect();
+        let prints = here::prints(index, window);
         let (strong, others) = trackways(index, onward, &prints);
         let mut midlines = midlines::midlines_of(index, strong.into_iter(), window);
-        midlines.retain_mut(|midline| cut_to(midline, window));
+        midlines.retain_mut(|midline| here::cut_to(midline, window));
         let strong = midlines.len();
         let others = midlines::midlines_of(index, others.into_iter(), window);
         midlines.extend(others.into_iter().filter_map(|mut midline| {
-            let seen = cut_to(&mut midline, window);
+            let seen = here::cut_to(&mut midline, window);
             seen.then_some(midline)
         }));
-        let rim = beyond(window.shown, BEYOND / window.px_per_m);
-        let extents = index.extents().iter().filter_map(|extent| {
-            clip::to_bounds(&extent.polygon, &window.shown)?;
-            let polygon = clip::to_bounds(&extent.polygon, &rim)?;
-            Some(Extent {
-                polygon,
-                ..extent.clone()
-            })
-        });
         Self {
             prints,
-            extents: extents.collect(),
+            extents: here::extents(index, window),
             midlines,
             strong,
         }
@@ -69,20 +55,6 @@ impl<'a> Scene<'a> {
     }
 }
 
-/// A polygon cut to a little beyond the map.
-pub(super) fn seen(polygon: &Polygon<f64>, window: &Window) -> Option<Polygon<f64>> {
-    clip::to_bounds(polygon, &beyond(window.shown, BEYOND / window.px_per_m))
-}
-
-fn beyond(bounds: Bounds, by_m: f64) -> Bounds {
-    Bounds {
-        west_m: bounds.west_m - by_m,
-        south_m: bounds.south_m - by_m,
-        east_m: bounds.east_m + by_m,
-        north_m: bounds.north_m + by_m,
-    }
-}
-
 /// The trackways that have a print among these: those that should go on, and the others.
 fn trackways<'a>(
     index: &'a SurfaceIndex,
@@ -95,24 +67,6 @@ fn trackways<'a>(
         .iter()
         .filter(|trackway| trackway.prints.iter().any(|label| here.contains(label)));
     met.partition(|trackway| onward.trackways.contains(&trackway.label))
-}
-
-/// Cuts a midline to where it runs through the window and one vertex beyond; whether anything is left.
-fn cut_to(midline: &mut Midline, window: &Window) -> bool {
-    let meets = |pair: &[[f64; 2]]| {
-        let within = |k: usize, from: f64, to: f64| {
-            pair[0][k].max(pair[1][k]) >= from - BEYOND && pair[0][k].min(pair[1][k]) <= to + BEYOND
-        };
-        within(0, window.left, window.right()) && within(1, window.top, window.bottom())
-    };
-    let line = &mut midline.line;
-    let Some(last) = line.windows(2).rposition(meets) else {
-        return false;
-    };
-    line.truncate(last + 2);
-    let first = line.windows(2).position(meets).unwrap_or(0);
-    line.drain(..first);
-    true
 }
 
 /// What the map must show: the corridors, squares, predicted prints and candidates, and the last paces.

@@ -1,9 +1,9 @@
 //! Squares to dig or to survey with radar: heavy outlines, hatched the denser the more probable they are.
 
+use super::super::here::seen;
 use super::super::legend::{Row, Section};
 use super::super::window::Window;
 use super::Square;
-use super::scene::seen;
 use super::steps::outline;
 use super::table::percent;
 use crate::ink::{Escaped, Px};
@@ -87,7 +87,7 @@ pub(super) fn marks<'a>(squares: &'a [Square], window: &Window) -> (Vec<Mark<'a>
 fn mark<'a>(rank: usize, square: &'a Square, window: &Window) -> Option<Mark<'a>> {
     let polygon = seen(&square.outline, window)?;
     let (mut low, mut high) = ([f64::MAX; 2], [f64::MIN; 2]);
-    for vertex in super::clip::vertices(polygon.exterior()) {
+    for vertex in super::super::clip::vertices(polygon.exterior()) {
         let at = window.at(vertex);
         for k in 0..2 {
             low[k] = low[k].min(at[k]);

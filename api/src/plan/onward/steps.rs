@@ -1,8 +1,8 @@
 //! Predicted prints: crosses with their numbers, and the regions in which they lie.
 
 use super::super::extents::trace;
+use super::super::here::seen;
 use super::super::window::Window;
-use super::scene::seen;
 use super::{Onward, Step};
 use crate::ink::{Path, Px};
 use geo::Polygon;

@@ -1,8 +1,9 @@
 //! The table of squares: what a field party sets its instruments to.
 
+use super::super::clip;
 use super::super::grid::coordinate;
 use super::super::legend::{self, Row, Section};
-use super::{Onward, Square, clip};
+use super::{Onward, Square};
 use crate::ink::{BOLDER, Escaped, Px, fitted, grouped, text_width};
 use geo::{Centroid, Polygon};
 use std::fmt::Write;

@@ -1,6 +1,6 @@
 //! Polygons cut to the map, so that nothing is written that nobody sees.
 
-use super::super::window::Bounds;
+use super::window::Bounds;
 use geo::{LineString, Polygon};
 
 /// The part of a polygon inside bounds; `None` where there is none. A ring that leaves the bounds and comes back
