@@ -12,8 +12,8 @@ ROUNDS ?= 1000
 # What the source build of PROJ needs, each as the command that must be there and the Debian package that has it.
 BUILD_TOOLS := cmake:cmake g++:g++ sqlite3:sqlite3
 # What only tests need: the OGC API client that they read the service with, the database server that they start, clocks that are wrong,
-# and Python for clients that are written in it.
-TEST_TOOLS = ogrinfo:gdal-bin initdb:postgresql $(POSTGIS):postgresql-postgis faketime:faketime python3:python3 $(VENV):python3-venv
+# a browser to read the map with, and Python for clients that are written in it.
+TEST_TOOLS = chromium:chromium chromedriver:chromium-driver ogrinfo:gdal-bin initdb:postgresql $(POSTGIS):postgresql-postgis faketime:faketime python3:python3 $(VENV):python3-venv
 # PostGIS has no command of its own; this file is there where it is.
 POSTGIS = $(or $(firstword $(wildcard /usr/share/postgresql/*/extension/postgis.control)),postgis.control)
 # Nor has this; without it Python makes no environments.

@@ -201,7 +201,8 @@ fn with_real_ids(server: &Server, path: &str) -> String {
     let mut at = path
         .replace("{surface}", "gannet-ledge:S1")
         .replace("{trackway}", "gannet-ledge:S1:G1")
-        .replace("{site}", "gannet-ledge");
+        .replace("{site}", "gannet-ledge")
+        .replace("{file}", "map.js");
     if at.contains("{id}") {
         let collection = at.split('/').nth(2).unwrap().to_owned();
         at = at.replace("{id}", &one_id(server, &collection));

@@ -129,6 +129,7 @@ fn fill(path: &str) -> String {
     };
     path.replace("{site}", "vague-cove")
         .replace("{surface}", "vague-cove:S1")
+        .replace("{file}", "map.js")
         .replace("{trackway}", "vague-cove:S1:T0")
         .replace("{id}", record)
         .replace("{job}", &"0".repeat(32))

@@ -114,6 +114,7 @@ fn fill(path: &str, job: &str) -> String {
         .replace("{trackway}", &format!("{SITE}:S1:G1"))
         .replace("{id}", &record)
         .replace("{job}", job)
+        .replace("{file}", "map.js")
 }
 
 /// The inputs of a query that speak of the site, and those without which it does not answer.

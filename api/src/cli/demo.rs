@@ -45,6 +45,9 @@ impl Demo {
         self.serve.serve(store, std::env::temp_dir(), |address| {
             let base = format!("http://{address}");
             say("\nOpen in a browser:");
+            say(&format!(
+                "  {base}/map                       look at the surfaces, ask, accept and reject"
+            ));
             say(&format!("  {base}/                          what there is"));
             surfaces
                 .iter()

@@ -20,6 +20,8 @@ pub async fn landing(request: HttpRequest, service: Shared) -> Result<HttpRespon
         "links": [
             link(base, "/?f=json", "self", JSON, "This page as JSON"),
             link(base, "/?f=html", "alternate", HTML, "This page for a browser"),
+            link(base, "/map", "related", HTML, "The map: look at a surface, ask of it, accept and reject trackways"),
+            link(base, "/collections/surfaces/items", "related", GEOJSON, "All surfaces, each with its plan"),
             link(base, "/api", "service-desc", OPENAPI, "The definition of this interface (OpenAPI 3.0)"),
             link(base, "/api?f=html", "service-doc", HTML, "The interface for a reader"),
             link(base, "/conformance", "conformance", JSON, "The standards that this service meets"),
@@ -28,7 +30,6 @@ pub async fn landing(request: HttpRequest, service: Shared) -> Result<HttpRespon
             link(base, "/queries", "related", JSON, "The queries: questions to a surface"),
             link(base, "/processes", rel::PROCESSES, JSON, "The same queries as processes, answered at once or as jobs"),
             link(base, "/jobs", rel::JOBS, JSON, "The jobs"),
-            link(base, "/collections/surfaces/items", "related", GEOJSON, "All surfaces, each with its plan"),
         ],
     });
     Ok(Document::json("Stridebed", body).respond(&asked))

@@ -18,6 +18,7 @@ mod job_filter;
 mod jobs;
 mod landing;
 mod link;
+mod map;
 mod media;
 mod metrics;
 mod moment;
@@ -94,6 +95,8 @@ pub fn routes(config: &mut ServiceConfig) {
         )
         .service(read("/queries/{query}", queries::ask))
         .service(read("/", landing::landing))
+        .service(read("/map", map::page))
+        .service(read("/map/{file}", map::file))
         .service(read("/conformance", landing::conformance))
         .service(read("/api", openapi::api))
         .service(read("/collections", collections::all))

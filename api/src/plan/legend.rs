@@ -133,10 +133,11 @@ pub(super) fn height(sections: &[Section]) -> f64 {
 /// How many columns, of so many at most, a width has room for, and the gap between them.
 pub(super) fn columns(width: f64, most: usize) -> (usize, f64) {
     const NARROWEST_GAP: f64 = 24.0;
+    const WIDEST_GAP: f64 = 106.0;
     let fit = ((width + NARROWEST_GAP) / (WIDTH + NARROWEST_GAP)) as usize;
     let columns = fit.clamp(1, most);
     let gap = (width - columns as f64 * WIDTH) / (columns - 1).max(1) as f64;
-    (columns, gap)
+    (columns, gap.min(WIDEST_GAP))
 }
 
 /// Sets sections in so many columns, in order, as low as they go; the drawing and its height.

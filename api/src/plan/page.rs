@@ -20,7 +20,7 @@ const GAP: f64 = 32.0;
 /// A map wider than this over its height has its legend below.
 const WIDE: f64 = 1.7;
 /// On a narrower page there is no room for a legend beside the map.
-const NARROW: f64 = 1000.0;
+const NARROW: f64 = 1200.0;
 
 /// Everything that is worked out before the page is written.
 pub(super) struct Page<'a> {

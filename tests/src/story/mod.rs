@@ -2,6 +2,7 @@
 //! server that ends with the story, and a client.
 
 mod answer;
+mod browser;
 pub mod cove;
 mod holder;
 mod line;
@@ -14,6 +15,7 @@ mod store;
 mod waiting;
 
 pub use answer::{Answer, Client};
+pub use browser::Browser;
 pub use holder::Holder;
 pub use line::Line;
 pub use program::{Ran, gdal, program, ran};

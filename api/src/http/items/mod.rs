@@ -142,6 +142,8 @@ pub(super) fn one_feature(
         let id = member.id();
         let plan = format!("/surfaces/{id}/plan.svg");
         links.push(link(base, &plan, "related", SVG, "The surface's plan"));
+        let map = format!("/map#surface={id}");
+        links.push(link(base, &map, "related", HTML, "The surface on the map"));
         for other in [Collection::Prints, Collection::Trackways, Collection::Extents] {
             let items = format!("/collections/{}/items?surface={id}", other.id());
             let title = format!("The surface's {}", other.id());

@@ -1,7 +1,7 @@
 //! The paths of the interface.
 
-use super::super::media::{GEOJSON, OPENAPI, SCHEMA, SVG};
-use super::super::moment;
+use super::super::media::{GEOJSON, HTML, OPENAPI, SCHEMA, SVG};
+use super::super::{map, moment};
 use super::parameters::{filters, path, query, reference};
 use super::{changes, document, editing, processes, readable};
 use crate::collection::Collection;
@@ -52,6 +52,7 @@ pub(super) fn all() -> Value {
             readable("OpenAPI 3.0", OPENAPI, json!({ "type": "object" })),
         ),
     );
+    maps(&mut add);
     for check in ["live", "ready"] {
         let about = if check == "live" {
             "Whether the program runs"
@@ -200,6 +201,29 @@ pub(super) fn all() -> Value {
     paths.append(&mut changes::all());
     paths.iter_mut().for_each(as_of);
     paths.into()
+}
+
+/// The map page and its files.
+fn maps(add: &mut impl FnMut(String, Value) -> Option<Value>) {
+    let written = |media: &str| json!({ "description": "The file", "content": { media: { "schema": { "type": "string" } } } });
+    let title = "The map page, which asks this service for all that it shows";
+    add("/map".into(), get("map", "service", title, vec![], written(HTML)));
+    let mut name = path("file", "The file's name");
+    name["schema"]["enum"] = json!(map::FILES.map(|(name, ..)| name));
+    let mut file = written(map::SCRIPT);
+    for media in [map::CSS, SVG] {
+        file["content"][media] = file["content"][map::SCRIPT].clone();
+    }
+    add(
+        "/map/{file}".into(),
+        get(
+            "mapFile",
+            "service",
+            "A file that the map page is made of",
+            vec![name],
+            file,
+        ),
+    );
 }
 
 /// Adds the moment to whatever reads the record.

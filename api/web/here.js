@@ -1,0 +1,37 @@
+// What lies at a place of a surface: the nearest print, and the trackways that hold it.
+
+import { read } from "./service.js";
+import { card, trackways } from "./trackways.js";
+import { pairs, tag } from "./words.js";
+
+/** Half the side of the box around a print in which its trackways are looked for; metres. */
+const AROUND_M = 2;
+/** What the map shows, or programs need. */
+const LEFT_OUT = ["part", "rank", "site", "surface", "grid_distance_m", "depth_samples", "further"];
+
+/** What lies at a place [easting, northing], as elements and as features to lay over the plan. */
+export async function here({ surface, crs, at }, deeds) {
+  const told = tag("p", {}, `easting ${at[0].toFixed(3)} m, northing ${at[1].toFixed(3)} m`);
+  const near = await read("queries/nearest", { surface, at: at.join(), crs, k: 1 });
+  const [print] = near.features;
+  if (!print) return { elements: [told, tag("p", {}, "No print is recorded on this surface.")], features: [] };
+  const held = await holding(print, crs);
+  return {
+    elements: [
+      told,
+      tag("h3", {}, `nearest print: ${print.id}`),
+      pairs(print.properties, LEFT_OUT),
+      tag("p", {}, tag("a", { href: `collections/prints/items/${print.id}/history?f=html` }, "its history")),
+      ...held.map((trackway) => card(trackway, deeds)),
+    ],
+    features: [...held, { ...print, properties: { part: "print" } }],
+  };
+}
+
+/** The trackways that hold a print. */
+async function holding(print, crs) {
+  const [east, north] = print.geometry.coordinates;
+  const around = [east - AROUND_M, north - AROUND_M, east + AROUND_M, north + AROUND_M];
+  const { features } = await trackways(print.properties.surface, crs, around);
+  return features.filter(({ properties }) => properties.prints.includes(print.id));
+}
