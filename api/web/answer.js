@@ -7,12 +7,13 @@ const MOST_ROWS = 200;
 /** What every feature of a surface repeats, or what the map shows. */
 const LEFT_OUT = ["part", "site", "surface", "links"];
 
-/** An answer as elements; `choose` is called with the feature that the reader picks. */
-export function told(answer, choose) {
+/** An answer and further elements as elements; `choose` is called with the feature that the reader picks. */
+export function told(answer, choose, further) {
   const parts = Map.groupBy(answer.features, (feature) => feature.properties.part ?? "record");
   const order = [...parts.keys()].sort((a, b) => rank(a) - rank(b));
   return [
     answer.caution ? tag("p", { class: "caution" }, answer.caution) : null,
+    ...further,
     answer.features.length ? null : tag("p", {}, "Nothing was found."),
     ...order.flatMap((part) => section(part, parts.get(part), choose)),
     tag("details", {}, tag("summary", {}, "what was asked, and the method"), pairs(answer.query ?? {}), pairs(answer.method ?? {})),

@@ -2,7 +2,7 @@
 
 import { read } from "./service.js";
 import { card, trackways } from "./trackways.js";
-import { pairs, tag } from "./words.js";
+import { pairs, refusal, table, tag, value } from "./words.js";
 
 /** Half the side of the box around a print in which its trackways are looked for; metres. */
 const AROUND_M = 2;
@@ -21,11 +21,23 @@ export async function here({ surface, crs, at }, deeds) {
       told,
       tag("h3", {}, `nearest print: ${print.id}`),
       pairs(print.properties, LEFT_OUT),
-      tag("p", {}, tag("a", { href: `collections/prints/items/${print.id}/history?f=html` }, "its history")),
+      past(print.id),
       ...held.map((trackway) => card(trackway, deeds)),
     ],
     features: [...held, { ...print, properties: { part: "print" } }],
   };
+}
+
+/** Who changed a print, when and by what; asked for when it is opened. */
+function past(id) {
+  const told = tag("div", { class: "wide" });
+  const open = async () => {
+    const { revisions } = await read(`collections/prints/items/${id}/history`, { limit: 1000 });
+    const columns = ["revision", "at", "author", "deed"];
+    told.replaceChildren(table(columns, revisions.map((one) => columns.map((name) => value(one[name])))));
+  };
+  const show = () => open().catch((error) => told.replaceChildren(refusal(error)));
+  return tag("details", { class: "past", toggle: show }, tag("summary", {}, "its history"), told);
 }
 
 /** The trackways that hold a print. */

@@ -3,6 +3,7 @@
 
 import { told } from "./answer.js";
 import { here } from "./here.js";
+import { intake } from "./intake.js";
 import { Plan } from "./plan.js";
 import { question } from "./question.js";
 import { change, keepToken, picture, read, token } from "./service.js";
@@ -56,6 +57,7 @@ async function open() {
   document.title = `${surface ?? "Map"} – Stridebed`;
   if (!surface) {
     find("#surfaces .wide").replaceChildren(await surfaces());
+    find("#surfaces .intake").replaceChildren(await intake(() => surfaces().then((all) => find("#surfaces .wide").replaceChildren(all))));
     return;
   }
   const window = state.bbox?.split(",").map(Number);
@@ -109,7 +111,7 @@ async function answer(query, given) {
   if (query.inputs.crs) parameters.crs = plan.crs;
   try {
     const found = await read(`queries/${query.id}`, parameters, { signal });
-    box.replaceChildren(...told(found, choose), ...drawing(query, parameters));
+    box.replaceChildren(...told(found, choose, drawing(query, parameters)));
     // Without a CRS of its own an answer has no place on the plan.
     await plan.lay(query.inputs.crs ? found.features : []);
   } catch (error) {

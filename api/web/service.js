@@ -56,7 +56,7 @@ export async function picture(path, parameters, options = {}) {
   return document.importNode(parsed.documentElement, true);
 }
 
-/** Changes something; the answer's document. */
-export function change(path, headers = {}) {
-  return read(path, {}, { method: "POST", headers });
+/** Changes something by what is sent; the answer's document. */
+export function change(path, headers = {}, body = null) {
+  return read(path, {}, { method: "POST", headers, body });
 }

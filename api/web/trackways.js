@@ -1,7 +1,7 @@
 // The trackways of a surface: a list to go through, each to be looked at, asked about, accepted or rejected.
 
 import { read } from "./service.js";
-import { pairs, tag, value } from "./words.js";
+import { pairs, table, tag, value } from "./words.js";
 
 /** So many are listed. */
 const MOST = 500;
@@ -22,11 +22,11 @@ export async function list(surface, crs, deeds) {
   const rows = sorted.map((trackway) => {
     const { trackway: label, status, probability, prints } = trackway.properties;
     const choose = tag("button", { type: "button", class: "plain", click: () => deeds.choose(trackway) }, label);
-    return tag("tr", {}, ...[choose, status, value(probability), prints.length, buttons(trackway, deeds)].map((it) => tag("td", {}, it)));
+    return [choose, status, value(probability), prints.length, buttons(trackway, deeds)];
   });
-  const head = tag("tr", {}, ...["trackway", "status", "probability", "prints", ""].map((name) => tag("th", {}, name)));
+  const names = ["trackway", "status", "probability", "prints", ""];
   const more = numberMatched > features.length ? tag("p", {}, `The first ${features.length} of ${numberMatched}; touch the plan for others.`) : null;
-  return tag("div", { class: "wide" }, tag("table", {}, head, ...rows), more);
+  return tag("div", { class: "wide" }, table(names, rows), more);
 }
 
 /** One trackway with what is known of it. */

@@ -52,8 +52,16 @@ export function words(name) {
   return name.slice(0, name.length - end.length).replaceAll("_", " ") + unit;
 }
 
+/** A table: the names of its columns, and rows of cells. */
+export function table(names, rows) {
+  const cells = (kind, row) => tag("tr", {}, ...row.map((it) => tag(kind, {}, it)));
+  return tag("table", {}, cells("th", names), ...rows.map((row) => cells("td", row)));
+}
+
 /** What the service refused, with every fault that it named. */
 export function refusal(problem) {
-  const faults = (problem.faults ?? []).map((fault) => tag("li", {}, typeof fault === "string" ? fault : pairs(fault)));
-  return tag("div", { class: "fault", role: "alert" }, problem.message, faults.length ? tag("ul", {}, ...faults) : null);
+  const faults = problem.faults ?? [];
+  const columns = [...new Set(faults.flatMap(Object.keys))];
+  const rows = faults.map((fault) => columns.map((name) => value(fault[name])));
+  return tag("div", { class: "fault wide", role: "alert" }, problem.message, faults.length ? table(columns.map(words), rows) : null);
 }

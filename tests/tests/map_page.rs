@@ -59,6 +59,8 @@ fn a_place_that_is_touched_tells_its_print_and_trackways() {
     browser.until_told("#here", &format!("nearest print: {SURFACE}:P052"));
     browser.until_told("#here", "broad-toed");
     browser.until_told("#here", &format!("trackway {SURFACE}:G4"));
+    browser.click("#here .past summary");
+    browser.until_told("#here .past", "demo");
     let marked = browser.value("document.querySelectorAll('#plan .laid > *').length");
     assert_eq!(marked, 2, "the print and its trackway stand out");
     assert_eq!(browser.complaints(), [""; 0]);
@@ -262,6 +264,44 @@ fn a_closed_site_is_there_for_whoever_has_a_token() {
         Holder::of(&server, &token).get("/map").body,
         "the page tells nothing"
     );
+}
+
+#[test]
+fn a_sheet_is_taken_whole_or_every_fault_of_it_is_told() {
+    let ledger = Ledger::with_site("gull-ledge");
+    let server = ledger.serve(&[]);
+    let browser = Browser::start();
+    let sheet = walk("S1", 1, 12);
+    let good = ledger.write("good.csv", &sheet);
+    let bad = ledger.write(
+        "bad.csv",
+        sheet.replacen("0.300", "long", 1).replacen("480002.100", "3", 1),
+    );
+    open(&browser, &server, "");
+    browser.until_told("#surfaces", "no surface that is shown to you");
+    browser.click("#intake summary");
+    browser.write("#intake [name=sheet]", bad.to_str().unwrap());
+    browser.click("#intake button");
+    browser.until("document.querySelectorAll('#intake .fault td').length === 8");
+    browser.until_told("#intake .fault", "length_m");
+    assert_eq!(server.get("/collections/prints/items").json()["numberMatched"], 0);
+
+    browser.clear("#intake [name=sheet]");
+    browser.write("#intake [name=sheet]", good.to_str().unwrap());
+    browser.click("#intake [name=north] option[value=true]");
+    browser.click("#intake button");
+    browser.until_told("#surfaces .wide", "gull-ledge:S1");
+    browser.until_told("#intake dl", "12");
+    assert_eq!(
+        server.get("/collections/prints/items").json()["numberMatched"],
+        12
+    );
+    let history = server
+        .get("/collections/prints/items/gull-ledge:S1:P0000001/history")
+        .with_status(200);
+    assert!(history.text().contains("north=true"), "{}", history.text());
+    browser.click("#surfaces table a");
+    browser.until("document.querySelector('#plan:not(.waits) svg') !== null");
 }
 
 #[test]
