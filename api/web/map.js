@@ -74,7 +74,10 @@ async function open() {
   ask();
   await listTrackways();
   if (state.at) await look();
-  if (state.query) await answer(queries.find(({ id }) => id === state.query), inputs());
+  if (!state.query) return;
+  const query = queries.find(({ id }) => id === state.query);
+  if (!query) throw new Error(`There is no query ${state.query}; the form lists those that there are.`);
+  await answer(query, inputs());
 }
 
 /** The inputs of a query that the address says. */
@@ -82,11 +85,11 @@ function inputs() {
   return Object.fromEntries(Object.entries(state).filter(([name]) => !OWN.includes(name)));
 }
 
-/** The form of the query that the address names, with its inputs. */
-function ask() {
+/** The form of a query with the inputs that the address says. */
+function ask(chosen = state.query) {
   // What asks nothing of a surface has no place on a map.
   const mapped = queries.filter((query) => query.inputs.surface || query.inputs.trackway);
-  question(find("#question form"), mapped, state.query, { at: state.at, ...inputs() }, (query, given) => {
+  question(find("#question form"), mapped, chosen, { at: state.at, ...inputs() }, (query, given) => {
     const { surface, bbox, at } = state;
     state = {};
     keep({ surface, bbox, at, query: query.id, ...given });
@@ -153,7 +156,9 @@ async function look() {
 /** Makes a trackway the one that is asked about. */
 function take(trackway) {
   keep({ trackway });
-  ask();
+  const takes = (query) => query.inputs.trackway;
+  const asked = queries.find(({ id }) => id === find("#question select").value);
+  ask(takes(asked) ? asked.id : queries.find(takes).id);
   find("#question").scrollIntoView({ block: "nearest" });
 }
 

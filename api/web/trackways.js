@@ -39,6 +39,6 @@ export function card(trackway, deeds) {
 function buttons({ id, properties: { status, revision } }, { take, judge }) {
   const verdict = (name, done) => (status === done ? null
     : tag("button", { type: "button", name, "data-of": id, click: () => judge(id, name, revision) }, name));
-  return tag("span", { class: "deeds" }, tag("button", { type: "button", name: "take", click: () => take(id) }, "ask"),
+  return tag("span", { class: "deeds" }, tag("button", { type: "button", name: "take", "data-of": id, click: () => take(id) }, "ask"),
     verdict("accept", "accepted"), verdict("reject", "rejected"));
 }

@@ -102,7 +102,7 @@ fn questions(api: &Value) -> Vec<String> {
             with("trackway=vague-cove:S1:T0".to_owned());
         }
         with("f=html".to_owned());
-        if path.ends_with("/items") {
+        if names.iter().any(|name| name == "bbox") {
             for probe in probes() {
                 with(probe);
             }

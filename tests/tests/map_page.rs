@@ -164,8 +164,12 @@ fn a_form_that_is_filled_in_asks_and_its_faults_are_told() {
     let server = ledger.serve(&[]);
     let browser = Browser::start();
     open(&browser, &server, &format!("surface={SURFACE}"));
+    // The form goes over to a query that takes a trackway, with the trackway filled in.
+    browser.click(&format!("#trackways [name=take][data-of='{SURFACE}:G4']"));
+    browser.until(&format!(
+        "document.querySelector('#question [name=trackway]')?.value === '{SURFACE}:G4'"
+    ));
     browser.click("#question option[value=continuation]");
-    browser.write("#question [name=trackway]", &format!("{SURFACE}:G4"));
     browser.click("#question summary");
     browser.click("#question [name=direction] option[value=before]");
     browser.write("#question [name=steps]", "none");
@@ -257,6 +261,11 @@ fn a_closed_site_is_there_for_whoever_has_a_token() {
     browser.click("#token summary");
     browser.click("[name=forget]");
     browser.until_told("#told .fault", "shut-cove:S1");
+    assert_eq!(
+        browser.value("document.querySelector('#plan svg')"),
+        Value::Null,
+        "nothing of it is left"
+    );
     assert_eq!(browser.value("sessionStorage.length"), 0);
     let stranger = Holder::nobody(&server).get("/map").with_status(200);
     assert_eq!(
