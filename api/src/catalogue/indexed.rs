@@ -1,5 +1,6 @@
 //! An index in memory, and what is worked out of it once.
 
+use super::overview::Overview;
 use super::prepared::{Prepared, Room};
 use spatial::continuation::Surroundings;
 use spatial::index::{PrintNo, SurfaceIndex};
@@ -11,6 +12,7 @@ use std::sync::{Arc, OnceLock};
 pub struct Indexed {
     index: SurfaceIndex,
     surroundings: OnceLock<Surroundings>,
+    overview: OnceLock<Overview>,
     prepared: Prepared,
 }
 
@@ -20,6 +22,7 @@ impl Indexed {
             prepared: Prepared::new(index.prints().len(), room),
             index,
             surroundings: OnceLock::new(),
+            overview: OnceLock::new(),
         }
     }
 
@@ -27,6 +30,12 @@ impl Indexed {
     #[must_use]
     pub fn surroundings(&self) -> &Surroundings {
         self.surroundings.get_or_init(|| Surroundings::of(&self.index))
+    }
+
+    /// What the surface holds, counted, and where its trackways run; worked out when it is first asked for.
+    #[must_use]
+    pub fn overview(&self) -> &Overview {
+        self.overview.get_or_init(|| Overview::of(&self.index))
     }
 
     /// Appends what the one writer of features, `write`, makes of prints for most askers, with commas between them; what it made once
@@ -44,7 +53,15 @@ impl Indexed {
     #[must_use]
     pub fn memory_bytes(&self) -> usize {
         let surroundings = self.surroundings.get().map_or(0, Surroundings::memory_bytes);
-        self.index.memory_bytes() + surroundings + self.prepared.memory_bytes()
+        let overview = self.overview.get().map_or(0, Overview::memory_bytes);
+        self.index.memory_bytes() + surroundings + overview + self.prepared.memory_bytes()
+    }
+}
+
+#[cfg(test)]
+impl From<SurfaceIndex> for Indexed {
+    fn from(index: SurfaceIndex) -> Self {
+        Self::new(index, Room::new(0))
     }
 }
 

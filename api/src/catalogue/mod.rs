@@ -8,12 +8,14 @@ mod indexed;
 mod indexes;
 mod listing;
 mod moments;
+mod overview;
 mod prepared;
 mod presence;
 
 pub use indexed::Indexed;
 pub use indexes::IndexFigures;
 pub use listing::{Listing, SurfaceEntry};
+pub use overview::{Morphotypes, Overview};
 
 use crate::access::Audience;
 use crate::crs::CrsFault;

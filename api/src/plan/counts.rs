@@ -1,69 +1,42 @@
 //! What the surface holds, counted, and what the plan leaves out.
 
 use super::labels::Labels;
+use crate::catalogue::Overview;
 use crate::ink::grouped;
-use spatial::index::SurfaceIndex;
-use spatial::model::{Limb, Status};
-use std::collections::HashSet;
 
 /// How many prints and trackways there are, and of what.
-pub(super) fn lines(index: &SurfaceIndex) -> Vec<String> {
-    let mut lines = vec![prints(index)];
-    if !index.prints().is_empty() && !index.trackways().is_empty() {
-        lines.push(format!("{} in no trackway drawn", count(outside(index), "print")));
-    }
-    let with = |status| {
-        index
-            .trackways()
-            .iter()
-            .filter(|trackway| trackway.status == status)
-            .count()
-    };
-    let proposed = grouped(with(Status::Proposed) as i64);
-    lines.push(format!(
-        "{} accepted, {proposed} proposed",
-        count(with(Status::Accepted), "trackway")
-    ));
-    if with(Status::Rejected) > 0 {
+pub(super) fn lines(overview: &Overview) -> Vec<String> {
+    let [accepted, proposed, rejected] = overview.trackways;
+    let mut lines = vec![prints(overview.limbs)];
+    if overview.limbs.iter().sum::<usize>() > 0 && accepted + proposed + rejected > 0 {
         lines.push(format!(
-            "{} rejected, not drawn",
-            count(with(Status::Rejected), "trackway")
+            "{} in no trackway drawn",
+            count(overview.outside, "print")
         ));
+    }
+    lines.push(format!(
+        "{} accepted, {} proposed",
+        count(accepted, "trackway"),
+        grouped(proposed as i64)
+    ));
+    if rejected > 0 {
+        lines.push(format!("{} rejected, not drawn", count(rejected, "trackway")));
     }
     lines
 }
 
-fn prints(index: &SurfaceIndex) -> String {
-    let of = |limb, name| {
-        let number = index.prints().iter().filter(|print| print.limb == limb).count();
-        (number > 0).then(|| format!("{} {name}", grouped(number as i64)))
-    };
-    let limbs = [
-        of(Some(Limb::Pes), "pes"),
-        of(Some(Limb::Manus), "manus"),
-        of(None, "of unknown limb"),
-    ];
-    let limbs: Vec<String> = limbs.into_iter().flatten().collect();
-    let all = count(index.prints().len(), "print");
-    if limbs.is_empty() {
+fn prints(limbs: [usize; 3]) -> String {
+    let named = limbs.into_iter().zip(["pes", "manus", "of unknown limb"]);
+    let named = named.filter(|(number, _)| *number > 0);
+    let named: Vec<String> = named
+        .map(|(number, name)| format!("{} {name}", grouped(number as i64)))
+        .collect();
+    let all = count(limbs.iter().sum(), "print");
+    if named.is_empty() {
         all
     } else {
-        format!("{all}: {}", limbs.join(", "))
+        format!("{all}: {}", named.join(", "))
     }
-}
-
-/// Prints that no accepted or proposed trackway holds.
-fn outside(index: &SurfaceIndex) -> usize {
-    let drawn = index
-        .trackways()
-        .iter()
-        .filter(|trackway| trackway.status != Status::Rejected);
-    let members: HashSet<_> = drawn.flat_map(|trackway| &trackway.prints).collect();
-    index
-        .prints()
-        .iter()
-        .filter(|print| !members.contains(&print.label))
-        .count()
 }
 
 /// What of it a part shows.

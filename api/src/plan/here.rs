@@ -4,6 +4,7 @@ use super::clip;
 use super::midlines::{self, Midline};
 use super::outlines::LONGEST_M;
 use super::window::{Bounds, Window};
+use crate::catalogue::Indexed;
 use geo::Polygon;
 use spatial::index::SurfaceIndex;
 use spatial::model::{Extent, Print};
@@ -33,8 +34,11 @@ impl<'a> Here<'a> {
     }
 
     /// What lies in the window.
-    pub(super) fn part(index: &'a SurfaceIndex, window: &Window) -> Self {
-        let mut midlines = midlines::midlines(index, window);
+    pub(super) fn part(index: &'a Indexed, window: &Window) -> Self {
+        let about = beyond(window.shown, BEYOND / window.px_per_m);
+        let (lower, upper) = ([about.west_m, about.south_m], [about.east_m, about.north_m]);
+        let trackways = index.overview().trackways_about(index, lower, upper);
+        let mut midlines = midlines::midlines_of(index, trackways.into_iter(), window);
         midlines.retain_mut(|midline| cut_to(midline, window));
         Self {
             prints: prints(index, window).into(),
@@ -93,5 +97,52 @@ fn beyond(bounds: Bounds, by_m: f64) -> Bounds {
         south_m: bounds.south_m - by_m,
         east_m: bounds.east_m + by_m,
         north_m: bounds.north_m + by_m,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::busy_surface;
+    use super::*;
+    use spatial::model::Status;
+
+    #[test]
+    fn a_part_has_the_trackways_that_a_look_at_all_of_them_finds() {
+        let index = busy_surface();
+        let mut found = 0;
+        for step in 0..60 {
+            let (east_m, north_m) = (
+                512_336.0 + 0.3 * f64::from(step),
+                4_835_108.0 + 0.1 * f64::from(step),
+            );
+            let bounds = Bounds::between([[east_m, north_m], [east_m + 0.8, north_m + 0.5]]);
+            let window = Window::fit(bounds, 100.0, 100.0, 800.0, 500.0);
+            let here = Here::part(&index, &window);
+            let mut all = midlines::midlines(&index, &window);
+            all.retain_mut(|midline| cut_to(midline, &window));
+            let labels = |lines: &[Midline]| {
+                lines
+                    .iter()
+                    .map(|one| one.trackway.label.clone())
+                    .collect::<Vec<_>>()
+            };
+            assert_eq!(labels(&here.midlines), labels(&all), "step {step}");
+            found += all.len();
+            let meets = index.prints().iter().filter(|print| window.shown.meets(print));
+            assert_eq!(here.prints.len(), meets.count(), "step {step}");
+        }
+        assert!(found > 10, "{found}");
+        assert_eq!(index.overview().trackways, [2, 1, 1]);
+        // Of four trackways with 28 prints each one is rejected, and its prints are in no trackway drawn.
+        assert_eq!(
+            (index.overview().limbs, index.overview().outside),
+            ([56, 56, 0], 28)
+        );
+        assert!(
+            index
+                .trackways()
+                .iter()
+                .any(|trackway| trackway.status == Status::Rejected)
+        );
     }
 }

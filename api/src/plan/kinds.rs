@@ -4,6 +4,7 @@ use super::legend::{Row, Section};
 use super::outlines::print_shape;
 use super::print_key::sample;
 use super::prints::{RIM, outline_marks};
+use crate::catalogue::Morphotypes;
 use crate::ink::{Escaped, Px, fitted, grouped};
 use spatial::model::{Print, Side};
 use std::collections::{HashMap, HashSet};
@@ -83,15 +84,10 @@ pub(super) struct Kinds<'a> {
 }
 
 impl<'a> Kinds<'a> {
-    /// Counts the morphotypes of all prints; `prefix` starts the ids of the patterns.
-    pub(super) fn of(prints: &'a [Print], prefix: &'a str) -> Self {
-        let mut counts: HashMap<&str, usize> = HashMap::new();
-        for name in prints.iter().filter_map(|print| print.morphotype.as_deref()) {
-            *counts.entry(name).or_default() += 1;
-        }
-        let unnamed = prints.len() - counts.values().sum::<usize>();
-        let mut named: Vec<(&str, usize)> = counts.into_iter().collect();
-        named.sort_unstable_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
+    /// The inks of a surface's morphotypes; `prefix` starts the ids of the patterns.
+    pub(super) fn of(morphotypes: &'a Morphotypes, prefix: &'a str) -> Self {
+        let named = morphotypes.named.iter().map(|(name, count)| (&**name, *count));
+        let mut named: Vec<(&str, usize)> = named.collect();
         let rest = named.split_off(named.len().min(NAMED.len()));
         let classes = named
             .iter()
@@ -102,14 +98,14 @@ impl<'a> Kinds<'a> {
         Self {
             named,
             others,
-            unnamed,
+            unnamed: morphotypes.unnamed,
             classes,
             prefix,
         }
     }
 
     /// The inks of a whole surface, with the counts of a part of it: a kind looks alike on both pictures.
-    pub(super) fn of_part(all: &'a [Print], part: &[Print], prefix: &'a str) -> Self {
+    pub(super) fn of_part(all: &'a Morphotypes, part: &[Print], prefix: &'a str) -> Self {
         let mut kinds = Self::of(all, prefix);
         let mut counts = [0; CLASSES];
         let mut others: HashSet<&str> = HashSet::new();
@@ -234,7 +230,8 @@ mod tests {
         let names = ["b", "b", "a", "c", "d", "e", "f"];
         let mut prints: Vec<Print> = names.iter().map(|name| print(Some(name))).collect();
         prints.push(print(None));
-        let kinds = Kinds::of(&prints, "x");
+        let morphotypes = Morphotypes::of(&prints);
+        let kinds = Kinds::of(&morphotypes, "x");
         let classes: Vec<Class> = prints.iter().map(|print| kinds.class(print)).collect();
         assert_eq!(classes, [0, 0, 1, 2, 3, CLASS_OTHER, CLASS_OTHER, CLASS_UNNAMED]);
         assert_eq!(kinds.count(CLASS_OTHER), 2);
@@ -247,7 +244,8 @@ mod tests {
         let mut prints: Vec<Print> = names.iter().map(|name| print(Some(name))).collect();
         prints.push(print(None));
         let part: Vec<Print> = [3, 4, 7, 9].map(|i| prints[i].clone()).to_vec();
-        let kinds = Kinds::of_part(&prints, &part, "x");
+        let morphotypes = Morphotypes::of(&prints);
+        let kinds = Kinds::of_part(&morphotypes, &part, "x");
         assert_eq!(
             kinds.class(&part[0]),
             1,
@@ -265,7 +263,8 @@ mod tests {
     #[test]
     fn without_any_morphotype_there_is_no_key() {
         let prints = [print(None), print(None)];
-        let kinds = Kinds::of(&prints, "x");
+        let morphotypes = Morphotypes::of(&prints);
+        let kinds = Kinds::of(&morphotypes, "x");
         assert!(kinds.key(true).is_none());
         assert_eq!(kinds.fill(kinds.class(&prints[0])), "#3b4450");
     }

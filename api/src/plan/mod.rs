@@ -46,7 +46,7 @@ use std::sync::Arc;
 #[derive(Debug, Clone, Copy)]
 pub struct PlanInput<'a> {
     /// The surface.
-    pub index: &'a SurfaceIndex,
+    pub index: &'a Indexed,
     /// The name of its site.
     pub site_name: &'a str,
     /// The site's projected CRS in words, such as `ETRS89 / UTM zone 30N (EPSG:25830)`.
@@ -129,7 +129,7 @@ impl Names {
         })
     }
 
-    fn input<'a>(&'a self, index: &'a SurfaceIndex) -> PlanInput<'a> {
+    fn input<'a>(&'a self, index: &'a Indexed) -> PlanInput<'a> {
         PlanInput {
             index,
             site_name: &self.site,

@@ -79,8 +79,11 @@ impl<'a> Page<'a> {
             Some(_) => Here::part(index, window),
             None => Here::whole(index, window),
         };
-        // A kind has the same ink on every part of a surface.
-        let kinds = Kinds::of(index.prints(), &self.prefix);
+        let morphotypes = &index.overview().morphotypes;
+        let kinds = match self.view.part() {
+            Some(_) => Kinds::of_part(morphotypes, &here.prints, &self.prefix),
+            None => Kinds::of(morphotypes, &self.prefix),
+        };
         let detail = Detail::of(&here.prints, window);
         let labels = labels::place(&here.prints, detail, &here.midlines, window);
         let map = [
@@ -165,7 +168,7 @@ impl<'a> Page<'a> {
             )
         });
         let note = self.input.note.map_or(String::new(), |note| format!(" {note}"));
-        let counts = counts::lines(self.input.index).join("; ");
+        let counts = counts::lines(index.overview()).join("; ");
         let extents = index.extents().len();
         format!(
             "Plan of surface {} at {} in {}. {counts}; {extents} extents.{size}{note}",
@@ -196,7 +199,7 @@ impl<'a> Page<'a> {
         let (index, factors) = (self.input.index, sound(self.input.factors));
         let (prints, trackways) = (here.prints.len(), here.midlines.len());
         let counts = [
-            counts::lines(index),
+            counts::lines(index.overview()),
             self.view
                 .part()
                 .map_or_else(Vec::new, |_| counts::part(prints, trackways)),

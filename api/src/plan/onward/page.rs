@@ -95,7 +95,11 @@ impl<'a> Page<'a> {
     /// Writes the page.
     pub(super) fn svg(&self) -> String {
         let map = self.map();
-        let kinds = Kinds::of_part(self.input.index.prints(), &map.scene.prints, &self.prefix);
+        let kinds = Kinds::of_part(
+            &self.input.index.overview().morphotypes,
+            &map.scene.prints,
+            &self.prefix,
+        );
         let (legend, below) = self.legend(&map, &kinds);
         let (caution, height) = self.caution(below);
         let definitions = extents::patterns(&map.scene.extents, &self.prefix)

@@ -4,9 +4,9 @@ mod limits;
 
 use super::super::tests::{index, input};
 use super::*;
+use crate::catalogue::Indexed;
 use crate::ink::text_width;
 use geo::polygon;
-use spatial::index::SurfaceIndex;
 use spatial::model::{Basis, Extent, ExtentKind, Print, Status, Trackway};
 
 const CAUTION: &str = "Ask <whoever> owns the ground & read the tide table before you dig.";
@@ -42,7 +42,7 @@ fn walk(name: &str, first: usize, count: usize, from: [f64; 2]) -> (Vec<Print>, 
 }
 
 /// Two trackways of 30 prints: `T1` from easting 500 000 to 500 029, `T2` 4 m north of it.
-fn surface() -> SurfaceIndex {
+fn surface() -> Indexed {
     let (mut prints, first) = walk("T1", 0, 30, [500_000.0, 4_800_000.0]);
     let (more, second) = walk("T2", 100, 30, [500_000.0, 4_800_004.0]);
     prints.extend(more);
@@ -106,7 +106,7 @@ fn ahead() -> Onward<'static> {
     }
 }
 
-fn drawn(index: &SurfaceIndex, onward: &Onward) -> String {
+fn drawn(index: &Indexed, onward: &Onward) -> String {
     let svg = onward_svg(&input(index), onward);
     let document = roxmltree::Document::parse(&svg).expect("the page is well-formed XML");
     for wild in ["NaN", "inf"] {
