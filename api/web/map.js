@@ -28,10 +28,10 @@ const plan = new Plan(find("#plan"), {
   failed: fail,
 });
 
-/** Changes what the address says; null takes a part out of it. */
+/** Changes what the address says; what is empty is left out of it. */
 function keep(parts) {
   state = { ...state, ...parts };
-  for (const name in state) if (state[name] === null || state[name] === "") delete state[name];
+  for (const name in state) if (!state[name]) delete state[name];
   history.replaceState(null, "", `#${new URLSearchParams(state)}`);
 }
 
@@ -56,8 +56,8 @@ async function open() {
   find("#trail").textContent = surface ? ` / ${surface}` : "";
   document.title = `${surface ?? "Map"} – Stridebed`;
   if (!surface) {
-    find("#surfaces .wide").replaceChildren(await surfaces());
-    find("#surfaces .intake").replaceChildren(await intake(() => surfaces().then((all) => find("#surfaces .wide").replaceChildren(all))));
+    await listSurfaces();
+    find("#surfaces .intake").replaceChildren(await intake(() => listSurfaces().catch(fail)));
     return;
   }
   const window = state.bbox?.split(",").map(Number);
@@ -78,6 +78,10 @@ async function open() {
   const query = queries.find(({ id }) => id === state.query);
   if (!query) throw new Error(`There is no query ${state.query}; the form lists those that there are.`);
   await answer(query, inputs());
+}
+
+async function listSurfaces() {
+  find("#surfaces .wide").replaceChildren(await surfaces());
 }
 
 /** The inputs of a query that the address says. */

@@ -110,6 +110,8 @@ export class Plan {
     this.box.replaceChildren(svg);
     if (focused) hand.focus();
     this.hand = { scale: 1, shift: [0, 0] };
+    // The plan that a finger still held is gone.
+    this.pointers.clear();
     this.#crop();
     this.#layAll();
     this.moved(this.window);

@@ -13,12 +13,13 @@ export function question(form, queries, chosen, inputs, asks) {
   const wanted = (name) => (query.required ?? []).includes(name) || name === "trackway";
   const names = Object.keys(query.inputs).filter((name) => !GIVEN.includes(name));
   const field = (name) => input(name, query.inputs[name], inputs[name]);
-  const rest = names.filter((name) => !wanted(name)).map(field);
+  const rest = names.filter((name) => !wanted(name));
+  const more = tag("details", { open: rest.some((name) => inputs[name]) }, tag("summary", {}, "more inputs"), ...rest.map(field));
   form.replaceChildren(
     tag("label", {}, "Question ", choice),
     tag("p", { class: "weak" }, query.description),
     ...names.filter(wanted).map(field),
-    rest.length ? tag("details", { open: names.some((name) => !wanted(name) && inputs[name]) }, tag("summary", {}, "more inputs"), ...rest) : null,
+    ...(rest.length ? [more] : []),
     tag("button", {}, "Ask"),
   );
   form.onsubmit = (event) => {
