@@ -51,6 +51,7 @@ export class Plan {
   /** Takes away what was drawn: it may be hidden from whoever looks now. */
   clear() {
     this.asked += 1;
+    clearTimeout(this.resting);
     this.surface = this.window = this.over = null;
     this.features = [];
     this.box.replaceChildren();

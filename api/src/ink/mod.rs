@@ -99,14 +99,19 @@ impl Path {
     /// A straight line through all points.
     pub(crate) fn through(points: &[[f64; 2]]) -> Self {
         let mut path = Self::default();
+        path.follow(points);
+        path
+    }
+
+    /// One more straight line through all of some points.
+    pub(crate) fn follow(&mut self, points: &[[f64; 2]]) {
         for (i, point) in points.iter().enumerate() {
             if i == 0 {
-                path.move_to(*point)
+                self.move_to(*point)
             } else {
-                path.line_to(*point)
+                self.line_to(*point)
             }
         }
-        path
     }
 
     pub(crate) fn is_empty(&self) -> bool {

@@ -22,6 +22,11 @@ const BEYOND: f64 = 16.0;
 const CLOSEST: f64 = 1.5;
 /// One arrow along the line for each of these lengths.
 const BETWEEN_ARROWS: f64 = 130.0;
+/// Of more trackways than these no single one can be pointed at to tell its name, and the plan must stay small enough for a page.
+const MOST_NAMED: usize = 2_000;
+/// How near to the line a vertex is not missed, on a plan where single lines are seen and on one where they are not.
+const UNSEEN: f64 = 0.25;
+const UNSEEN_IN_A_CROWD: f64 = 1.0;
 /// A shorter line has no room for an arrow.
 const SHORTEST_WITH_ARROW: f64 = 24.0;
 
@@ -149,30 +154,33 @@ pub(super) fn draw_lines_at(midlines: &[Midline], detail: Detail, weight: f64) -
     let mut svg = String::new();
     for status in DRAWN {
         let _ = write!(svg, "<g {}{pale}>", line_attributes(status, weight));
-        for midline in midlines
+        let drawn = midlines
             .iter()
-            .filter(|midline| midline.trackway.status == status)
-        {
-            let (path, words) = (
-                Path::through(&simplified(&midline.line)),
-                in_words(midline.trackway),
-            );
-            let _ = write!(
-                svg,
-                "<path d=\"{path}\"><title>{}</title></path>",
-                Escaped(&words)
-            );
+            .filter(|midline| midline.trackway.status == status);
+        if midlines.len() > MOST_NAMED {
+            let mut all = Path::default();
+            drawn.for_each(|midline| all.follow(&simplified(&midline.line, UNSEEN_IN_A_CROWD)));
+            let _ = write!(svg, "<path d=\"{all}\"/>");
+        } else {
+            for midline in drawn {
+                let path = Path::through(&simplified(&midline.line, UNSEEN));
+                let words = in_words(midline.trackway);
+                let _ = write!(
+                    svg,
+                    "<path d=\"{path}\"><title>{}</title></path>",
+                    Escaped(&words)
+                );
+            }
         }
         svg += "</g>";
     }
     svg
 }
 
-/// The line without the vertices that lie on it anyhow.
-fn simplified(line: &[[f64; 2]]) -> Vec<[f64; 2]> {
-    const UNSEEN: f64 = 0.25;
+/// The line without the vertices that lie so near to it that nobody misses them.
+fn simplified(line: &[[f64; 2]], unseen: f64) -> Vec<[f64; 2]> {
     let line: geo::LineString<f64> = line.to_vec().into();
-    line.simplify(UNSEEN).0.into_iter().map(Into::into).collect()
+    line.simplify(unseen).0.into_iter().map(Into::into).collect()
 }
 
 fn line_attributes(status: Status, weight: f64) -> String {

@@ -285,6 +285,20 @@ fn unknown_or_unsound_factors_are_said_to_be_unknown() {
 }
 
 #[test]
+fn thousands_of_trackways_stay_small() {
+    let rows = (0..2_500).map(|i| {
+        let from = [20.0 * (i % 50) as f64, 4.0 * (i / 50) as f64];
+        walk(100 * i, 10, from, Status::Accepted)
+    });
+    let (prints, trackways): (Vec<_>, Vec<_>) = rows.unzip();
+    let few = index(prints[..100].concat(), vec![], trackways[..100].to_vec());
+    assert!(drawn(&few).contains("<title>T9900: accepted, 20 prints, "));
+    let many = drawn(&index(prints.concat(), vec![], trackways));
+    assert!(many.len() < 500_000, "{} bytes", many.len());
+    assert!(!many.contains("accepted, 20 prints"));
+}
+
+#[test]
 fn a_hundred_thousand_prints_stay_small() {
     let at = |i: usize| {
         let mut print = Print::new(
