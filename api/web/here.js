@@ -44,6 +44,6 @@ function past(id) {
 async function holding(print, crs) {
   const [east, north] = print.geometry.coordinates;
   const around = [east - AROUND_M, north - AROUND_M, east + AROUND_M, north + AROUND_M];
-  const { features } = await trackways(print.properties.surface, crs, around);
+  const { features } = await trackways(print.properties.surface, crs, { bbox: around.join(), "bbox-crs": crs });
   return features.filter(({ properties }) => properties.prints.includes(print.id));
 }

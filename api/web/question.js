@@ -42,5 +42,5 @@ function input(name, schema, text) {
     ? tag("select", attributes, tag("option", { value: "" }, usual ? `usual: ${usual}` : "–"),
         ...choices.map((one) => tag("option", { value: one, selected: text === String(one) }, one)))
     : tag("input", { ...attributes, value: text ?? "", placeholder: usual, inputmode: ["number", "integer"].includes(schema.type) ? "decimal" : "text" });
-  return tag("label", {}, `${words(name)} `, field, tag("small", {}, schema.description ?? ""));
+  return tag("label", {}, `${words(name)} `, field, tag("small", {}, (schema.description ?? "").replaceAll("`", "")));
 }

@@ -3,29 +3,29 @@
 import { read } from "./service.js";
 import { pairs, table, tag, value } from "./words.js";
 
-/** So many are listed. */
+/** So many of each status are listed. */
 const MOST = 500;
 /** What waits for a judgement stands first. */
 const ORDER = ["proposed", "accepted", "rejected"];
 
-/** The trackways that meet a box of the surface, or all of them, as features in a CRS. */
-export function trackways(surface, crs, bbox = null) {
-  const part = bbox ? { bbox: bbox.join(), "bbox-crs": crs } : {};
-  return read("collections/trackways/items", { surface, crs, limit: MOST, ...part });
+/** Trackways of a surface as features in a CRS: those of which something holds, such as that they meet a box. */
+export function trackways(surface, crs, holds) {
+  return read("collections/trackways/items", { surface, crs, limit: MOST, ...holds });
 }
 
 /** All of a surface as a table; `deeds` has what can be done with one: `choose`, `take` and `judge`. */
 export async function list(surface, crs, deeds) {
-  const { features, numberMatched } = await trackways(surface, crs);
+  const pages = await Promise.all(ORDER.map((status) => trackways(surface, crs, { status })));
+  const features = pages.flatMap((page) => page.features);
   if (!features.length) return tag("p", {}, "None is recorded yet.");
-  const sorted = ORDER.flatMap((status) => features.filter(({ properties }) => properties.status === status));
-  const rows = sorted.map((trackway) => {
+  const all = pages.reduce((sum, { numberMatched }) => sum + numberMatched, 0);
+  const rows = features.map((trackway) => {
     const { trackway: label, status, probability, prints } = trackway.properties;
     const choose = tag("button", { type: "button", class: "plain", click: () => deeds.choose(trackway) }, label);
     return [choose, status, value(probability), prints.length, buttons(trackway, deeds)];
   });
   const names = ["trackway", "status", "probability", "prints", ""];
-  const more = numberMatched > features.length ? tag("p", {}, `The first ${features.length} of ${numberMatched}; touch the plan for others.`) : null;
+  const more = all > features.length ? tag("p", {}, `${features.length} of ${all}; touch the plan for others.`) : null;
   return tag("div", { class: "wide" }, table(names, rows), more);
 }
 
