@@ -1,5 +1,6 @@
 //! A page of 10,000 prints in a box, of a surface of 1,000,000, from the index to the bytes of GeoJSON;
-//! beside it the plain way, which looks at every print of the surface.
+//! beside it the plain way, which looks at every print of the surface. And the plan of a part of that surface beside
+//! that of the whole.
 #![allow(missing_docs)]
 
 use api::access::Audience;
@@ -69,10 +70,10 @@ fn catalogue() -> (TempDir, Catalogue) {
     )
 }
 
-/// A box in the middle that holds 100 by 100 prints.
-fn middle() -> Bbox {
+/// A box about the middle that holds so many rows of as many prints.
+fn middle(rows: u32) -> Bbox {
     let [west, south] = CORNER.map(|edge| edge + 450.5 * APART_M);
-    let [east, north] = [west, south].map(|edge| edge + 100.0 * APART_M);
+    let [east, north] = [west, south].map(|edge| edge + f64::from(rows) * APART_M);
     let crs = OutputCrs::parse("EPSG:25830").expect("a CRS");
     Bbox::parse(&format!("{west},{south},{east},{north}"), crs).expect("a box")
 }
@@ -90,7 +91,7 @@ fn box_of_10_000(criterion: &mut Criterion) {
     let surface = "bench:S1".parse().expect("an id");
     let selection = Selection {
         surface: Some(surface),
-        bbox: Some(middle()),
+        bbox: Some(middle(100)),
         ..Selection::all(Collection::Prints)
     };
     let page = selection.page(&catalogue, None, 10_000).expect("a page");
@@ -126,7 +127,7 @@ fn box_of_10_000(criterion: &mut Criterion) {
         let [Run::Prints(surface, numbers)] = everything.runs() else {
             panic!("prints of one surface")
         };
-        let bbox = middle();
+        let bbox = middle(100);
         bench.iter(|| {
             let inside = |no: &PrintNo| {
                 let member = Member::Print(surface.clone(), *no);
@@ -140,5 +141,23 @@ fn box_of_10_000(criterion: &mut Criterion) {
     group.finish();
 }
 
-criterion_group!(benches, box_of_10_000);
+fn plan_of_a_part(criterion: &mut Criterion) {
+    let (_folder, catalogue) = catalogue();
+    let draw = |bbox: Option<&Bbox>| {
+        let plan = api::plan::of_surface(&catalogue, "bench:S1", bbox, None);
+        black_box(plan.expect("a plan").len())
+    };
+    let mut group = criterion.benchmark_group("plan of a surface of 1,000,000 prints");
+    group.sample_size(20).measurement_time(Duration::from_secs(5));
+    for (prints, rows) in [(100, 10), (10_000, 100)] {
+        let bbox = middle(rows);
+        group.bench_function(format!("a part with {prints}"), |bench| {
+            bench.iter(|| draw(Some(&bbox)))
+        });
+    }
+    group.bench_function("baseline: the whole", |bench| bench.iter(|| draw(None)));
+    group.finish();
+}
+
+criterion_group!(benches, box_of_10_000, plan_of_a_part);
 criterion_main!(benches);
