@@ -174,6 +174,8 @@ async function judge(trackway, verdict, revision) {
     say(`${trackway} is ${verdict}ed.`);
   } catch (error) {
     fail(error);
+    // Somebody else has changed it: the reader judges what stands now, or leaves it.
+    if (error.status === 412) await again().catch(fail);
   }
 }
 
@@ -206,22 +208,15 @@ find("[name=propose]").onclick = (event) => propose(event.target);
 find("#token form").onsubmit = (event) => {
   event.preventDefault();
   use(event.target.elements.token.value.trim());
-  event.target.reset();
 };
 find("[name=forget]").onclick = () => use("");
 
-/** Goes on with another token, or with none; what was shown for the one before is taken away. */
+/** Goes on with another token, or with none, on a page that has nothing left of what was shown for the one before. */
 function use(text) {
   keepToken(text);
-  plan.clear();
-  find("#token").open = false;
-  start();
+  location.reload();
 }
 
-function start() {
-  find("#token summary").textContent = token() ? "a token is in use" : "token";
-  open().catch(fail);
-}
-
-addEventListener("hashchange", start);
-start();
+find("#token summary").textContent = token() ? "a token is in use" : "token";
+addEventListener("hashchange", () => open().catch(fail));
+open().catch(fail);

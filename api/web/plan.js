@@ -48,7 +48,7 @@ export class Plan {
     }
   }
 
-  /** Takes away what was drawn: it may be hidden from whoever looks now. */
+  /** Takes away what was drawn. */
   clear() {
     this.asked += 1;
     clearTimeout(this.resting);

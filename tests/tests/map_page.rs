@@ -223,6 +223,15 @@ fn a_proposal_is_accepted_as_it_was_seen() {
     browser.click(&button("accept", "G2"));
     browser.until("document.querySelector('#told .fault') !== null");
     assert_eq!(trackway(&server, "G2")["properties"]["status"], "rejected");
+    // Now that he sees how it stands, he may.
+    browser.until_told("#trackways tr:last-child", "rejected");
+    browser.until(&format!(
+        "document.querySelector(\"{}\") === null",
+        button("reject", "G2")
+    ));
+    browser.click(&button("accept", "G2"));
+    browser.until_told("#told", "accepted");
+    assert_eq!(trackway(&server, "G2")["properties"]["status"], "accepted");
     browser.click("[name=propose]");
     browser.until_told("#told", "trackways found");
 }

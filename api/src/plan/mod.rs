@@ -4,7 +4,7 @@
 //! hands over the surface, its names, and what the projection does at the surface's middle. The same
 //! input gives the same bytes.
 //!
-//! Each file draws one thing. All lengths inside are pixels of the page, which is 1600 wide unless a [`View`] says otherwise, unless a
+//! Each file draws one thing. All lengths inside are pixels of the page (1600 wide, if a [`View`] does not say otherwise) unless a
 //! name ends in `_m`; `y` grows downwards on the page, northings grow upwards.
 
 mod clip;
