@@ -10,12 +10,12 @@ const AROUND_M = 2;
 const LEFT_OUT = ["part", "rank", "site", "surface", "grid_distance_m", "depth_samples", "further"];
 
 /** What lies at a place [easting, northing], as elements and as features to lay over the plan. */
-export async function here({ surface, crs, at }, deeds) {
+export async function here({ surface, grid, at }, deeds) {
   const told = tag("p", {}, `easting ${at[0].toFixed(3)} m, northing ${at[1].toFixed(3)} m`);
-  const near = await read("queries/nearest", { surface, at: at.join(), crs, k: 1 });
-  const [print] = near.features;
+  const near = await read("queries/nearest", { surface, at: grid.turned(at.join()), crs: grid.crs, k: 1 });
+  const [print] = grid.eastFirst(near.features);
   if (!print) return { elements: [told, tag("p", {}, "No print is recorded on this surface.")], features: [] };
-  const held = await holding(print, crs);
+  const held = await holding(print, grid);
   return {
     elements: [
       told,
@@ -41,9 +41,9 @@ function past(id) {
 }
 
 /** The trackways that hold a print. */
-async function holding(print, crs) {
+async function holding(print, grid) {
   const [east, north] = print.geometry.coordinates;
   const around = [east - AROUND_M, north - AROUND_M, east + AROUND_M, north + AROUND_M];
-  const { features } = await trackways(print.properties.surface, crs, { bbox: around.join(), "bbox-crs": crs });
+  const { features } = await trackways(print.properties.surface, grid, { bbox: grid.box(around), "bbox-crs": grid.crs });
   return features.filter(({ properties }) => properties.prints.includes(print.id));
 }

@@ -64,7 +64,7 @@ async function open() {
   try {
     // A window is told in the surface's own CRS, which its plan knows.
     if (window && plan.surface !== surface) await plan.show(surface);
-    await (window ? plan.show(surface, window, plan.crs) : plan.show(surface));
+    await (window ? plan.show(surface, window) : plan.show(surface));
   } catch (error) {
     [find("#ground"), find("aside")].forEach((part) => { part.hidden = true; });
     throw error;
@@ -93,10 +93,11 @@ function inputs() {
 function ask(chosen = state.query) {
   // What asks nothing of a surface has no place on a map.
   const mapped = queries.filter((query) => query.inputs.surface || query.inputs.trackway);
-  question(find("#question form"), mapped, chosen, { at: state.at, ...inputs() }, (query, given) => {
-    const { surface, bbox, at } = state;
+  question(find("#question form"), mapped, chosen, { at: plan.grid.turned(state.at), ...inputs() }, (query, given) => {
+    const { surface, bbox } = state;
+    const at = plan.grid.turned(given.at) ?? state.at;
     state = {};
-    keep({ surface, bbox, at, query: query.id, ...given });
+    keep({ surface, bbox, query: query.id, ...given, at });
     answer(query, given).then(() => find("#answer").scrollIntoView({ block: "nearest" })).catch(fail);
   });
 }
@@ -114,13 +115,14 @@ async function answer(query, given) {
   const parameters = { ...given };
   // A query of one trackway or of a surface takes the trackway, where one is given.
   if (query.inputs.surface && !given.trackway) parameters.surface = state.surface;
-  if (query.inputs.at) parameters.at ??= state.at;
-  if (query.inputs.crs) parameters.crs = plan.crs;
+  if (query.inputs.at) parameters.at = plan.grid.turned(state.at);
+  if (query.inputs.crs) parameters.crs = plan.grid.crs;
   try {
     const found = await read(`queries/${query.id}`, parameters, { signal });
-    box.replaceChildren(...told(found, choose, drawing(query, parameters)));
     // Without a CRS of its own an answer has no place on the plan.
-    await plan.lay(query.inputs.crs ? found.features : []);
+    const features = query.inputs.crs ? plan.grid.eastFirst(found.features) : found.features;
+    box.replaceChildren(...told({ ...found, features }, choose, drawing(query, parameters)));
+    await plan.lay(query.inputs.crs ? features : []);
   } catch (error) {
     box.replaceChildren(error.name === "AbortError" ? "Stopped." : refusal(error));
   }
@@ -135,7 +137,7 @@ const deeds = { take, judge, choose: (trackway) => plan.lay([trackway]).catch(fa
 
 /** The trackways of the surface, to go through. */
 async function listTrackways() {
-  find("#trackways div").replaceChildren(await trackways(state.surface, plan.crs, deeds));
+  find("#trackways div").replaceChildren(await trackways(state.surface, plan.grid, deeds));
 }
 
 /** What asks for the picture of an answer, where the query has one. */
@@ -152,7 +154,7 @@ async function look() {
   const section = find("#here");
   section.hidden = false;
   const at = state.at.split(",").map(Number);
-  const found = await here({ surface: state.surface, crs: plan.crs, at }, deeds);
+  const found = await here({ surface: state.surface, grid: plan.grid, at }, deeds);
   section.querySelector("div").replaceChildren(...found.elements);
   if (!state.query) await plan.lay(found.features);
 }
@@ -181,7 +183,7 @@ async function judge(trackway, verdict, revision) {
 
 /** Draws and lists anew what has changed. */
 async function again() {
-  await plan.show(state.surface, plan.window, plan.crs);
+  await plan.show(state.surface, plan.window);
   await listTrackways();
   if (state.at) await look();
 }

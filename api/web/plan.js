@@ -1,6 +1,7 @@
 // The plan of a surface as the service draws it, moved about by hand and drawn anew where it comes to rest.
 
 import { picture } from "./service.js";
+import { Grid } from "./grid.js";
 import { element, laid, places } from "./laid.js";
 
 /** The service draws no narrower and, for a screen, no wider pages; pixels. */
@@ -33,13 +34,13 @@ export class Plan {
     box.addEventListener("keydown", (event) => this.#key(event));
   }
 
-  /** Draws a surface: all of it, or what lies in a window [west, south, east, north] of its CRS `crs`. */
-  async show(surface, window = null, crs = null) {
+  /** Draws a surface: all of it, or what lies in a window [west, south, east, north] of a surface that was drawn before. */
+  async show(surface, window = null) {
     const asked = ++this.asked;
     this.box.classList.add("waits");
     try {
       const width = Math.round(Math.min(Math.max(this.box.clientWidth, NARROWEST), WIDEST));
-      const part = window ? { bbox: window.join(), "bbox-crs": crs } : {};
+      const part = window ? { bbox: this.grid.box(window), "bbox-crs": this.grid.crs } : {};
       const svg = await picture(`surfaces/${surface}/plan.svg`, { ...part, width });
       // Whoever has asked for another window meanwhile waits for that one.
       if (asked === this.asked) this.#set(svg, surface);
@@ -92,7 +93,8 @@ export class Plan {
 
   #set(svg, surface) {
     const numbers = (name) => svg.getAttribute(name).split(" ").map(Number);
-    [this.surface, this.crs] = [surface, svg.getAttribute("data-crs")];
+    this.surface = surface;
+    this.grid = new Grid(svg.getAttribute("data-crs"), svg.getAttribute("data-axes") === "northing easting");
     [this.window, this.frame] = [numbers("data-window"), numbers("data-frame")];
     this.svg = svg;
     this.whole = svg.getAttribute("viewBox").split(" ").map(Number);
@@ -137,7 +139,7 @@ export class Plan {
     if (west >= w && east <= e && south >= s && north <= n) return;
     const room = ROOM * Math.max(e - w, east - west);
     const wider = [Math.min(w, west - room), Math.min(s, south - room), Math.max(e, east + room), Math.max(n, north + room)];
-    await this.show(this.surface, wider.map(tenths), this.crs);
+    await this.show(this.surface, wider.map(tenths));
   }
 
   #layAll() {
@@ -173,7 +175,7 @@ export class Plan {
     const [left, top, width, height] = this.frame;
     const [w, n] = this.onGround([left, top]);
     const [e, s] = this.onGround([left + width, top + height]);
-    this.show(this.surface, [w, s, e, n].map(tenths), this.crs).catch(this.failed);
+    this.show(this.surface, [w, s, e, n].map(tenths)).catch(this.failed);
   }
 
   #listen(hand) {

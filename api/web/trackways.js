@@ -8,14 +8,15 @@ const MOST = 500;
 /** What waits for a judgement stands first. */
 const ORDER = ["proposed", "accepted", "rejected"];
 
-/** Trackways of a surface as features in a CRS: those of which something holds, such as that they meet a box. */
-export function trackways(surface, crs, holds) {
-  return read("collections/trackways/items", { surface, crs, limit: MOST, ...holds });
+/** Trackways of a surface as features in its grid: those of which something holds, such as that they meet a box. */
+export async function trackways(surface, grid, holds) {
+  const page = await read("collections/trackways/items", { surface, crs: grid.crs, limit: MOST, ...holds });
+  return { ...page, features: grid.eastFirst(page.features) };
 }
 
 /** All of a surface as a table; `deeds` has what can be done with one: `choose`, `take` and `judge`. */
-export async function list(surface, crs, deeds) {
-  const pages = await Promise.all(ORDER.map((status) => trackways(surface, crs, { status })));
+export async function list(surface, grid, deeds) {
+  const pages = await Promise.all(ORDER.map((status) => trackways(surface, grid, { status })));
   const features = pages.flatMap((page) => page.features);
   if (!features.length) return tag("p", {}, "None is recorded yet.");
   const all = pages.reduce((sum, { numberMatched }) => sum + numberMatched, 0);

@@ -37,6 +37,16 @@ fn window(browser: &Browser) -> Vec<f64> {
     numbers.map(|number| number.parse().unwrap()).collect()
 }
 
+/// Comes nearer, and waits until the plan is drawn anew.
+fn nearer(browser: &Browser) {
+    window(browser);
+    let before = browser.value("document.querySelector('#plan svg').getAttribute('data-window')");
+    browser.click("[name=nearer]");
+    browser.until(&format!(
+        "document.querySelector('#plan svg').getAttribute('data-window') !== {before}"
+    ));
+}
+
 fn trackway(server: &Server, label: &str) -> Value {
     let path = format!("/collections/trackways/items/{SURFACE}:{label}");
     server.get(&path).with_status(200).json()
@@ -78,9 +88,7 @@ fn the_plan_is_moved_and_drawn_anew_as_far_as_the_hand_has_moved_it() {
     let browser = Browser::start();
     open(&browser, &server, &format!("surface={SURFACE}"));
     let whole = window(&browser);
-    browser.click("[name=nearer]");
-    browser.until(&format!("location.hash.includes('bbox=') && document.querySelector('#plan svg').getAttribute('data-window') !== '{}'",
-        whole.iter().map(|metres| format!("{metres:.4}")).collect::<Vec<_>>().join(" ")));
+    nearer(&browser);
     let near = window(&browser);
     let width_m = |window: &[f64]| window[2] - window[0];
     assert!(
@@ -101,6 +109,48 @@ fn the_plan_is_moved_and_drawn_anew_as_far_as_the_hand_has_moved_it() {
     browser.click("[name=whole]");
     browser.until(&format!("Math.abs(Number(document.querySelector('#plan svg').getAttribute('data-window').split(' ')[0]) - {}) < 1e-6", whole[0]));
     assert_eq!(window(&browser), whole);
+}
+
+#[test]
+fn a_grid_whose_authority_writes_the_northing_first_is_drawn_as_any_other() {
+    let ledger = Ledger::demo();
+    let server = ledger.serve(&[]);
+    let browser = Browser::start();
+    // EPSG:2193 has the northing first.
+    let id = "tussock-quarry:Q1:P100";
+    let print = server
+        .get(&format!("/collections/prints/items/{id}"))
+        .with_status(200)
+        .json();
+    let at = ["easting_m", "northing_m"].map(|name| print["properties"][name].as_f64().unwrap());
+    open(&browser, &server, "surface=tussock-quarry:Q1");
+    nearer(&browser);
+    let touched = place(&browser, at);
+    browser.drag(touched, [0.0, 0.0]);
+    browser.until_told("#here", &format!("nearest print: {id}"));
+    // The ring around the print lies where the print was touched, and so does what is asked for at that place.
+    for asked in ["", "&query=nearest&k=1"] {
+        open(
+            &browser,
+            &server,
+            &format!("surface=tussock-quarry:Q1&at={},{}{asked}", at[0], at[1]),
+        );
+        browser.until("document.querySelector('#plan .laid .print path.rim') !== null");
+        let [x, y] = place(&browser, at);
+        let ring = browser.value(
+            "(({ x, y, width, height }) => [x + width / 2, y + height / 2])(document.querySelector('#plan .laid .print path.rim').getBoundingClientRect())",
+        );
+        let apart = (ring[0].as_f64().unwrap() - x).hypot(ring[1].as_f64().unwrap() - y);
+        assert!(apart < 2.0, "{asked}: {ring} is not at {x}, {y}");
+    }
+    open(&browser, &server, "surface=tussock-quarry:Q1&query=grouping");
+    browser.until("document.querySelectorAll('#plan .laid .trackway').length > 0");
+    let shown = window(&browser);
+    assert!(
+        shown[2] - shown[0] < 100.0,
+        "nothing of the answer lies far off: {shown:?}"
+    );
+    assert_eq!(browser.complaints(), [""; 0]);
 }
 
 #[test]

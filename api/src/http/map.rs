@@ -17,11 +17,12 @@ pub(super) const CSS: &str = "text/css; charset=utf-8";
 pub(super) const SCRIPT: &str = "text/javascript; charset=utf-8";
 
 /// The page's files by name, each with its media type and content.
-pub(super) const FILES: [(&str, &str, &str); 13] = [
+pub(super) const FILES: [(&str, &str, &str); 14] = [
     ("icon.svg", SVG, include_str!("../../web/icon.svg")),
     ("map.css", CSS, include_str!("../../web/map.css")),
     ("map.js", SCRIPT, include_str!("../../web/map.js")),
     ("answer.js", SCRIPT, include_str!("../../web/answer.js")),
+    ("grid.js", SCRIPT, include_str!("../../web/grid.js")),
     ("here.js", SCRIPT, include_str!("../../web/here.js")),
     ("intake.js", SCRIPT, include_str!("../../web/intake.js")),
     ("laid.js", SCRIPT, include_str!("../../web/laid.js")),

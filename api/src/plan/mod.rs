@@ -49,6 +49,8 @@ pub struct PlanInput<'a> {
     pub index: &'a Indexed,
     /// The name of its site.
     pub site_name: &'a str,
+    /// Whether that CRS has the northing before the easting.
+    pub northing_first: bool,
     /// The site's projected CRS in words, such as `ETRS89 / UTM zone 30N (EPSG:25830)`.
     pub crs_name: &'a str,
     /// Convergence and scale at the surface's middle, where they are known.
@@ -60,8 +62,8 @@ pub struct PlanInput<'a> {
 /// Draws a surface or a part of it: prints to scale, extents, trackways, grid ticks, scale bar, norths and legend.
 ///
 /// The answer is one `svg` element without script, style sheet or outside font, fit to stand alone or
-/// inside an HTML page. Its ids start with the surface's id. It says for programs what its map shows: `data-crs`,
-/// `data-window` (west, south, east and north, metres) and `data-frame` (left, top, width and height of the map on the page).
+/// inside an HTML page. Its ids start with the surface's id. It says for programs what its map shows: `data-crs` with the
+/// order of its axes in `data-axes`, `data-window` (west, south, east and north, metres) and `data-frame` (left, top, width and height of the map on the page).
 #[must_use]
 pub fn plan_svg(input: &PlanInput, view: &View) -> String {
     page::Page::of(input, view).svg()
@@ -109,6 +111,7 @@ pub fn onward_of(
 struct Names {
     site: String,
     crs: String,
+    northing_first: bool,
     factors: Option<Factors>,
 }
 
@@ -125,6 +128,7 @@ impl Names {
         Ok(Self {
             site: entry.site.name.clone(),
             crs: format!("{} ({})", crs.name, crs.authority_code()),
+            northing_first: crs.northing_first,
             factors: place.and_then(|place| crs.factors(place[0])),
         })
     }
@@ -134,6 +138,7 @@ impl Names {
             index,
             site_name: &self.site,
             crs_name: &self.crs,
+            northing_first: self.northing_first,
             factors: self.factors,
             note: index.surface().note.as_deref(),
         }

@@ -138,9 +138,14 @@ impl<'a> Page<'a> {
         let window = &self.window;
         let shown = &window.shown;
         format!(
-            "data-crs=\"http://www.opengis.net/def/crs/EPSG/0/{}\" data-window=\"{:.4} {:.4} {:.4} {:.4}\" \
+            "data-crs=\"http://www.opengis.net/def/crs/EPSG/0/{}\" data-axes=\"{}\" data-window=\"{:.4} {:.4} {:.4} {:.4}\" \
              data-frame=\"{} {} {} {}\"",
             self.input.index.crs(),
+            if self.input.northing_first {
+                "northing easting"
+            } else {
+                "easting northing"
+            },
             shown.west_m,
             shown.south_m,
             shown.east_m,

@@ -34,6 +34,7 @@ pub(super) fn input(index: &Indexed) -> PlanInput<'_> {
     PlanInput {
         index,
         site_name: "Gannet <Ledge> & 'Cove'",
+        northing_first: false,
         crs_name: "ETRS89 / UTM zone 30N (EPSG:25830)",
         factors: Some(Factors {
             convergence_deg: -1.234,
