@@ -94,7 +94,7 @@ export class Plan {
   #set(svg, surface) {
     const numbers = (name) => svg.getAttribute(name).split(" ").map(Number);
     this.surface = surface;
-    this.grid = new Grid(svg.getAttribute("data-crs"), svg.getAttribute("data-axes") === "northing easting");
+    this.grid = new Grid(svg.getAttribute("data-crs"), svg.getAttribute("data-axes") === "N E");
     [this.window, this.frame] = [numbers("data-window"), numbers("data-frame")];
     this.svg = svg;
     this.whole = svg.getAttribute("viewBox").split(" ").map(Number);

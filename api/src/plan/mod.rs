@@ -63,7 +63,7 @@ pub struct PlanInput<'a> {
 ///
 /// The answer is one `svg` element without script, style sheet or outside font, fit to stand alone or
 /// inside an HTML page. Its ids start with the surface's id. It says for programs what its map shows: `data-crs` with the
-/// order of its axes in `data-axes`, `data-window` (west, south, east and north, metres) and `data-frame` (left, top, width and height of the map on the page).
+/// order of its axes in `data-axes` (`E N` or `N E`), `data-window` (west, south, east and north, metres) and `data-frame` (left, top, width and height of the map on the page).
 #[must_use]
 pub fn plan_svg(input: &PlanInput, view: &View) -> String {
     page::Page::of(input, view).svg()

@@ -141,11 +141,7 @@ impl<'a> Page<'a> {
             "data-crs=\"http://www.opengis.net/def/crs/EPSG/0/{}\" data-axes=\"{}\" data-window=\"{:.4} {:.4} {:.4} {:.4}\" \
              data-frame=\"{} {} {} {}\"",
             self.input.index.crs(),
-            if self.input.northing_first {
-                "northing easting"
-            } else {
-                "easting northing"
-            },
+            if self.input.northing_first { "N E" } else { "E N" },
             shown.west_m,
             shown.south_m,
             shown.east_m,
